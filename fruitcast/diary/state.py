@@ -313,7 +313,9 @@ def picked_per_log(
             total += expected
             continue
         for pick in picks:
-            logs = state.logs + sum(lost for on, lost in state.lost if on > pick.on)
+            logs = state.logs
+            if state.lost:
+                logs += sum(lost for on, lost in state.lost if on > pick.on)
             total += pick.kg / max(logs, 1)
     return total
 

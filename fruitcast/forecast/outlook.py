@@ -271,6 +271,7 @@ def outlook(
                 yard.site,
                 taught[stack.name],
                 numbers,
+                seasons,
                 learning.doubted(stack.name),
             )
         )

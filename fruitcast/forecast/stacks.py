@@ -23,7 +23,14 @@ from fruitcast.biology.yields import (
     years_borne,
     years_gone,
 )
-from fruitcast.diary.state import StackState, first_picks, picked_per_log, pulled_on, soak_behind
+from fruitcast.diary.state import (
+    Pick,
+    StackState,
+    first_picks,
+    picked_per_log,
+    pulled_on,
+    soak_behind,
+)
 from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.spawn import SpawnRun
@@ -165,6 +172,7 @@ def outlook_of(
     site: Site,
     learning: Learning,
     numbers: Numbers,
+    seasons: Sequence[int],
     doubted: Mapping[date, float] | None = None,
 ) -> StackOutlook:
     """Return one stack's outlook, flushes under way left aside.
@@ -189,13 +197,14 @@ def outlook_of(
         What the diary has taught of it.
     numbers : Numbers
         The numbers in use.
+    seasons : sequence of int
+        See `seasons_of`.
     doubted : mapping of date to float, optional
         Its flushes that the grower is asked about, see `picked_per_log`.
     """
     where = hemisphere(site.latitude)
     life = bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields)
     ready = spawn.ready_on or spawn.middle
-    seasons = seasons_of(futures, site)
     factors, later = np.zeros(len(seasons)), 0.0
     year: int | None = None
     wear = 1.0
@@ -211,6 +220,7 @@ def outlook_of(
     best = float(factors.max())
     scale = state.logs * best * wear * learning.yield_factor
     dead = dampness.dry_since is not None
+    firsts = first_picks(state.picks, flush_days=numbers.diary.flush_days)
     return StackOutlook(
         name=name,
         stack=stack,
@@ -231,11 +241,8 @@ def outlook_of(
         if best > 0
         else (1.0,) * len(seasons),
         later=later / best if best > 0 else 0.0,
-        holds=_holds(stack, state, spawn, dead, futures, site, numbers),
-        last_first_pick=max(
-            (pick.on for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)),
-            default=None,
-        ),
+        holds=_holds(stack, state, spawn, dead, firsts, futures, site, numbers),
+        last_first_pick=max((pick.on for pick in firsts), default=None),
         pulled_on=None
         if state.last_soak is None
         else pulled_on(state.last_soak, numbers.forced.usual_hours),
@@ -334,6 +341,7 @@ def _holds(
     state: StackState,
     spawn: SpawnRun,
     dead: bool,
+    firsts: list[Pick],
     futures: Ensemble,
     site: Site,
     numbers: Numbers,
@@ -355,11 +363,7 @@ def _holds(
     if last is not None and last.on + rest > today:
         holds.append(Hold("tank" if last.pulled_on is None else "rest", last.on + rest))
     natural_rest = timedelta(days=int(numbers.natural.soak_rest_days))
-    natural = [
-        pick.on
-        for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)
-        if pick.kind == "natural"
-    ]
+    natural = [pick.on for pick in firsts if pick.kind == "natural"]
     if (
         state.fruiting_on is not None
         and soak_behind(state, state.fruiting_on, forced_pick_days=numbers.diary.forced_pick_days)

@@ -123,6 +123,7 @@ def build_problem(
     days = 7 * weeks + tail
     away = rows_away(yard, futures)
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
+    next_season = _season_on(next_day, outlook)
     soak_days = outlook.soak_rows - futures.lookback
     of_season = season_rows(futures, yard.site)
     least = least_soak_kg(
@@ -160,7 +161,7 @@ def build_problem(
                     outlook.soak_rows,
                     pick_days,
                 )
-                end_flush = flush * stack.effective_logs * _factor_on(stack, next_day, outlook)
+                end_flush = flush * stack.effective_logs * _factor_on(stack, next_season, outlook)
                 accepted = stack.name in outlook.state.accepted
                 problems[position] = _stack_problem(
                     outlook,
@@ -231,11 +232,15 @@ def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
     return outlook.futures.lookback + (published - outlook.futures.today).days
 
 
-def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
-    """Return the relative factor of a stack's bearing year on a day from today on."""
+def _season_on(day: int, outlook: YardOutlook) -> int:
+    """Return how many seasons from this one a day from today lies."""
     futures, site = outlook.futures, outlook.yard.site
     on = season(futures.today + timedelta(days=day), hemisphere(site.latitude))
-    place = on - seasons_of(futures, site)[0]
+    return on - seasons_of(futures, site)[0]
+
+
+def _factor_on(stack: StackOutlook, place: int, outlook: YardOutlook) -> float:
+    """Return the relative factor of a stack's bearing year in a season from this one on."""
     of_age = stack.season_factors[place] if place < len(stack.season_factors) else stack.later
     seasons = outlook.parts.by_season
     return of_age * float(seasons[min(place, len(seasons) - 1)])

@@ -13,7 +13,7 @@ from fruitcast.diary.state import Soak
 from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.build import _factor_on, _stack_problem, _types
+from fruitcast.soaks.build import _factor_on, _season_on, _stack_problem, _types
 from fruitcast.soaks.problem import FirstArcs, OutletDay, StackProblem
 from tests.soaks.hand import hand_problem, table
 
@@ -135,14 +135,16 @@ def test_a_day_s_bearing_year_is_that_of_its_season(day, factor):
     # Seasons turn on 1 January, 92 days from 1 October, and 366 later. Of the days looked at the
     # last 45 do not count.
     stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.3)
-    assert _factor_on(stack, day, outlook_of(200)) == factor
+    outlook = outlook_of(200)
+    assert _factor_on(stack, _season_on(day, outlook), outlook) == factor
 
 
 def test_in_the_south_seasons_turn_in_midyear():
     stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.3)
     south = outlook_of(400, latitude=-33.0)
     # 1 July 2028 is 274 days from 1 October 2027.
-    assert [_factor_on(stack, day, south) for day in (0, 273, 274)] == [1.0, 1.0, 0.8]
+    seasons = [_season_on(day, south) for day in (0, 273, 274)]
+    assert [_factor_on(stack, place, south) for place in seasons] == [1.0, 1.0, 0.8]
 
 
 def test_stacks_of_one_kind_and_course_share_a_type_in_the_order_of_the_yard():
