@@ -24,7 +24,7 @@ from fruitcast.biology.forced import (
 )
 from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import dry_cap_share, shape_table
-from fruitcast.biology.run_length import cumulate
+from fruitcast.biology.run_length import cumulate, true_at
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.log_weather import Forced, LogKind, LogWeather, Natural
 from fruitcast.forecast.members import Ensemble
@@ -281,4 +281,6 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
             urgent_below=numbers.watering.urgent_below,
         )
     table = weather.natural(trigger.reshape(futures.days, -1), weather.leads)
-    return replace(table, kg=table.kg * weather.yields("natural", np.arange(futures.days)))
+    some = true_at(table.kg > 0)  # on few days anything is set off
+    table.kg[some] *= weather.yields("natural", np.arange(futures.days), some)
+    return table

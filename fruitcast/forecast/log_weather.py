@@ -273,10 +273,13 @@ class LogWeather:
         ]
         return np.concatenate(drawn, axis=1)
 
-    def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:
-        """Return what its own luck makes of each row's flush, of mean 1. [unitless]"""
+    def yields(
+        self, what: str, rows: npt.ArrayLike, at: tuple[IntArray, ...] | None = None
+    ) -> FloatArray:
+        """Return what its own luck makes of each row's flush, of mean 1; or of some. [unitless]"""
         spread = self._by_column([luck.yield_log_sd for luck in self.lucks])
-        return multiplier(self.normals(what, rows), spread)
+        drawn = self.normals(what, rows)
+        return multiplier(drawn, spread) if at is None else multiplier(drawn[at], spread[at[1]])
 
     def need(self, rows: npt.ArrayLike) -> FloatArray:
         """Return the warmth from pull to first pick of each row's soak. [degC day]"""
