@@ -89,13 +89,14 @@ _SAID_OTHERWISE = tuple(
             r"(.*?) (?:was|were) ",
             r"\1 ",
         ),
-        (r"(?<!\d)(?<![.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)", r"\1\2"),
         (r"\b(?:is |are )?to be (?=left (?:alone|idle)|resting)", ""),
         (
             r"\b(?:i |we )?(?:won'?t|will not) (?:soak|force|touch|pick)(?: (?:it|them))?"
             r"(?= (?:un)?till? )",
             "",
         ),
+        (r"^did (?=(?:the|my|our) [^,;]*\b(?:delivery|round|run|drop)\b)", ""),
+        (r"\blogweight\b", "log weight"),
         (r"\blooks? like (?:a (?:bit|touch) of |some )?(?=trich|mou?ld|rot|slug)", ""),
         (r"\b(?:i|we) (?:reckon|guess|figure)(?= (?:about )?\d)", ""),
         (r"\b(?:i|we) mean\b,?", ""),
@@ -113,6 +114,14 @@ _RATHER = re.compile(
     rf"(?={WEIGHT.pattern})",
     re.IGNORECASE,
 )
+
+
+_THOUSANDS = re.compile(r"(?<![\d.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)", re.IGNORECASE)
+
+
+def with_thousands(text: str) -> str:
+    """Return a sentence in which '2,400 g' is 2400 g: nobody weighs two and a half grams."""
+    return _THOUSANDS.sub(r"\1\2", text)
 
 
 def without_beside(text: str, parts: Parts) -> str:

@@ -63,6 +63,7 @@ _KEPT = re.compile(
 """What is done with mushrooms that may have been picked long before, or is weighed and none."""
 
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
+_ARE_DEAD = re.compile(r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died)\b", re.IGNORECASE)
 _FOUND = re.compile(
     r"\b(?:dead|died|mou?ld\w*|trich\w*|bark|ends?|white|rot\w*|crack\w*|mycelium|fung\w+|healthy"
     r"|coloni[sz]\w+|spawn run)\b",
@@ -82,6 +83,7 @@ _THEN = re.compile(r"\b(?:pulled|popped|put|soaked|dunked|turned) (?:it|them)\b"
 _TOOK_OUT = re.compile(r"\b(?:took|taken|pulled|lifted|came)(?: \w+)? out\b", re.IGNORECASE)
 _OUT = re.compile(r"\b(?:out|pulled|lifted|fished|up)\b", re.IGNORECASE)
 _IN = re.compile(r"\b(?:in|into|back)\b", re.IGNORECASE)
+_WATERED = re.compile(r"\b(?:watered|hose\w*|sprinkl\w*|drink)\b", re.IGNORECASE)
 _MINUTES = re.compile(r"\d ?min", re.IGNORECASE)
 _NO_NOUN = re.compile(
     r"\s*(?:$|[,;.]|(?:in|on|of|out|from|off|more|fresh|new|dead|there|too)\b)", re.IGNORECASE
@@ -156,18 +158,33 @@ _ASIDE = frozenset(("nothing", "fruiting", "note"))
 
 def by_marks(text: str, parts: Parts) -> Iterator[Reading]:
     """Yield the reading of a sentence by its names, amounts and words of work, if there is one."""
+    plain = _plain(text, parts)
+    week = vague_day(plain).lower() == "this week"  # no vague day where each part tells its own
+    plain = re.sub(r"\bthis week\b", " ", plain, flags=re.IGNORECASE) if week else plain
+    clauses = [_Part(words, parts) for words in _clauses(plain, parts)]
+    if any(clause.is_open for clause in clauses) or vague_day(plain):
+        return
+    done = any(clause.tells and TOLD_AS_DONE.search(clause.text) for clause in clauses)
+    if not done and any(is_doubted(clause.text) for clause in clauses):
+        return
+    groups = _groups(clauses)
+    if week and not all(group.days for group in groups if group.labels - {"stack"}):
+        return
+    if said := _records(groups):
+        yield Reading(tuple(said), (), text)
+
+
+def _plain(text: str, parts: Parts) -> str:
+    """Return a sentence put plainly: slips mended, a unit beside each number, no brackets."""
     plain = _with_unit(_FROM_TILL.sub(" ", plainly(text)), parts)
     plain, _ = mended(_BRACKETS.sub(" ", plain), (*parts.stacks, *parts.outlets))
     if len(WEIGHT.findall(plain)) == 2 and _TWICE.search(plain):
         plain = re.sub(r" and (?=\d)", ", ", _TWICE.sub(" ", plain))
-    plain = re.sub(r"\b(?:a single|one)(?= (?:in|on|at) [A-Z])", "1 log", plain)
-    clauses = [_Part(words, parts) for words in _clauses(plain, parts)]
-    if any(clause.is_open for clause in clauses) or vague_day(plain):
-        return
-    if any(is_doubted(clause.text) for clause in clauses) and not any(
-        clause.tells and TOLD_AS_DONE.search(clause.text) for clause in clauses
-    ):
-        return
+    return re.sub(r"\b(?:a single|one)(?= (?:in|on|at) [A-Z])", "1 log", plain)
+
+
+def _groups(clauses: Sequence[_Part]) -> list[_Part]:
+    """Return clauses that tell something, those of one record as one."""
     groups: list[_Part] = []
     listed = sum(bool(clause.stacks and not clause.kinds) for clause in clauses) > 1
     for clause in clauses:
@@ -183,8 +200,7 @@ def by_marks(text: str, parts: Parts) -> Iterator[Reading]:
     for group in groups:
         if group.kind == "pick" and not group.kinds and any(c.tells_of_loss for c in clauses):
             group.kinds = {"discard"}
-    if said := _records(groups):
-        yield Reading(tuple(said), (), text)
+    return groups
 
 
 def _records(groups: Sequence[_Part]) -> list[str]:
@@ -198,6 +214,8 @@ def _records(groups: Sequence[_Part]) -> list[str]:
             last = group
             continue
         if not group.kinds and group.labels <= {"day"}:  # "Sunday's crop: ..."
+            continue
+        if not group.kinds and group.labels == {"stack"} and group.is_told_again(groups):
             continue
         if not group.kind:
             of = topic or last or next((later for later in groups if later.kind), None)
@@ -378,7 +396,7 @@ class _Part:
             kinds = {"retire"}
         if kinds == {"pull", "soak"} and _OUT.search(self.rest) and not _IN.search(self.rest):
             kinds = {"pull"}
-        if kinds == {"soak", "water"}:
+        if kinds == {"soak", "water"} and not _WATERED.search(self.text):
             kinds = {"water" if _MINUTES.search(self.text) else "soak"}
         if kinds <= {"pick", "inspect", "discard", "fruiting"} and "weight" in self.labels:
             if _is_lost(self.text):
@@ -395,6 +413,11 @@ class _Part:
         light = (Phrase(weight).take_weight() or LIGHTEST_LOG) < LIGHTEST_LOG if weight else False
         light = light or not is_empty(self.rest)  # a log weighs so much, and 'gives' nothing
         return bool(self.stacks) and light and not _KEPT.search(self.rest)
+
+    def is_told_again(self, groups: Sequence[_Part]) -> bool:
+        """Whether each of its stacks stands in another part with an amount of its own."""
+        later = {name for group in groups if group.amounts for name in group.stacks}
+        return {*self.stacks} <= later
 
     def adds_nothing_to(self, other: _Part) -> bool:
         """Whether it says but whose and how much of what the part before it says."""
@@ -417,6 +440,9 @@ class _Part:
         """Return both as one where the other adds to what this one tells; else nothing."""
         if self.stacks and other.stacks and self.stacks != other.stacks:
             return None
+        told = len(_once([*self.amounts, *other.amounts])) == len(self.amounts)
+        if told and other.amounts and not (other.stacks or other.kinds or other.days):
+            return self  # '6 mm ..., six millimetres I should say'
         if self.labels & other.labels & (_MEASURED | {"day"}):
             return None
         both = _Part(f"{self.text}, {other.text}", self.parts, self.kinds | other.kinds)
@@ -428,7 +454,9 @@ class _Part:
             after = self.text[mark.end :]
             if mark.label == "number" and kind in _COUNTING and _NO_NOUN.match(after):
                 yield mark._replace(label="logs", text=f"{mark.text} logs")
-            elif kind != "pins" or not _PINS.match(after):
+            elif not (kind == "pins" and _PINS.match(after)) and not (
+                kind == "water" and mark.text.lower().startswith("over")
+            ):
                 yield mark
 
     def records(self, day: str) -> Iterator[str]:
@@ -452,7 +480,8 @@ class _Part:
         if kind == "inspect":
             if not _FOUND.search(self.rest + amounts):
                 return
-            if not (amounts := _seen(self.rest, amounts)):
+            dead = any(_DEAD.search(m.text) or _ARE_DEAD.match(self.text, m.end) for m in counted)
+            if not (amounts := _seen(self.rest, amounts, dead=dead)):
                 return
         source = "from " if kind == "discard" and self.stacks else ""
         since = "since " if kind == "hold" and day else ""
@@ -463,15 +492,17 @@ class _Part:
             yield " ".join(told.split())
 
 
-def _seen(found: str, counted: str) -> str:
+def _seen(found: str, counted: str, *, dead: bool) -> str:
     """Return what was found on how many logs, as an inspection is written."""
     number = "".join(re.findall(r"\d+", counted))
     if not number:
         return found
-    dead = _DEAD.search(f"{found} {counted}")
-    if dead and _FOUND.search(_DEAD.sub(" ", f"{found} {counted}")):
-        return ""
-    return f"{number} dead logs" if dead else f"{found} on {number} logs"
+    more = _DEAD.sub(" ", found)
+    if _FOUND.search(more) and not dead and _DEAD.search(found):
+        return ""  # of which is it the number?
+    if not _DEAD.search(f"{found} {counted}"):
+        return f"{found} on {number} logs"
+    return f"{number} dead logs{f', {more}' if _FOUND.search(more) else ''}"
 
 
 def _is_lost(text: str) -> bool:

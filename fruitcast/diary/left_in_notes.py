@@ -27,7 +27,7 @@ _SAME = {
     "hold": {"soak"},
     "turn": {"move"},
     "pull": {"move"},
-    "soak": {"move"},
+    "soak": {"move", "water"},
 }
 """What the words of one kind may say that another records."""
 

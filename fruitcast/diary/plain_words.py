@@ -326,6 +326,7 @@ def _with_ounces(found: re.Match[str]) -> str:
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
     (r"\bw/o\b", "without"),
+    (r"\bsoaking (?=(?:tank|bath|trough|tub|pond|vat|barrel)\b)", ""),
     (r"\b(first|second)s?[- ](?:grade|quality|class)\b", r"\1s"),
     (r"\bw(?:/ ?(?=\w)| (?=(?:the|an?|my|our)\b))", "with "),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),

@@ -32,9 +32,11 @@ class NeedsYesError(InputError):
         All that speaks against it, the gravest first.
     """
 
-    def __init__(self, doubts: Sequence[str]) -> None:
+    def __init__(self, doubts: Sequence[str], understood: str) -> None:
         self.doubts = tuple(doubts)
-        super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
+        super().__init__(
+            f"{doubts[0]}. Understood was: {understood} If it is right all the same, add --yes."
+        )
 
 
 PlannedHours = Callable[[str, date], float | None]
@@ -242,7 +244,7 @@ def check_record(
         if objection.weight == "impossible":
             raise InputError(f"{objection.text}.")
         if objection.weight == "refused" and not yes:
-            raise NeedsYesError([o.text for o in objections])
+            raise NeedsYesError([o.text for o in objections], describe(event, units))
     understood = describe(event, units)
     if outcome := kind_named(event.kind).outcome(event, limits):
         understood += f" {outcome}"

@@ -9,6 +9,7 @@ from datetime import date
 from functools import cached_property
 
 from fruitcast.diary.asides import without_company
+from fruitcast.diary.beside import with_thousands
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
@@ -143,7 +144,7 @@ class _Reader:
 
         Every stack and outlet in it is in the records, every amount and day is read.
         """
-        plain = self.plainly_named(with_one_day(without_greetings(text)))
+        plain = with_thousands(self.plainly_named(with_one_day(without_greetings(text))))
         parts = with_told_lots(plain, self.parts)
         if "?" in text or is_near_doubt(text):
             return ()

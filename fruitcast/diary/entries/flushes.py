@@ -114,7 +114,7 @@ class Fruiting(Seen):
     signs = said(
         r"""
         (?:is |are |has |have )?(?:coming on|coming up|come up|came up|popp(?:ing|ed)(?: up)?
-            |sprouting) :: -weight stack
+            |sprouting) :: -weight stack -tank
         natural flush|mushrooms :: -weight stack
         """
     )

@@ -288,6 +288,7 @@ class Water(OfStacks):
             |sprinkler) (?:was )?(?:ran )?
         got|had :: depth stack hose
         (?:got|had) (?P<kept5>\d+ ?(?:mm|in|inch(?:es)?)) of water :: -weight -gauge
+        soused|(?:with|from) (?:the|a|my) (?:watering|rose) can :: stack -weight
         sprinkle|(?:got|had|has had) (?:(?:some|its|their) )?water :: stack -weight -tank
         soaked(?: the ground(?: around)?)?|soaking :: hose stack -weight
         gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))

@@ -407,6 +407,7 @@ class Pull(Seen):
     )
     maybe = (
         Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight -ill -sheet"),
+        Saying("(?:came|come) up", "stack tank -weight"),
         Saying("lifted|fished|hauled", "stack -weight -place -gone -sheet"),
         Saying(
             r"(?P<kept>all(?: of (?:it|them))?|everything(?: in the tank)?|all \d stacks"
