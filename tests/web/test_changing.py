@@ -584,7 +584,18 @@ NASTY = (
 )
 
 
-@pytest.mark.parametrize("text", NASTY)
+# How a file is written and what is typed hang together in quotes, line ends and letters alone.
+TYPED = [
+    pytest.param(
+        *(which, text),
+        marks=[] if which == "plain" or text in (*NASTY[:2], NASTY[-1]) else pytest.mark.long,
+    )
+    for which in YARDS
+    for text in NASTY
+]
+
+
+@pytest.mark.parametrize(("by_hand", "text"), TYPED, indirect=["by_hand"])
 def test_whatever_is_typed_stays_one_value(by_hand, text):
     visitor = Visitor(make_app(by_hand))
     visitor.open("/change/yard")
