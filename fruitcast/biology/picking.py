@@ -319,6 +319,7 @@ def still_to_come(
     tells of the beginning alone. Once no more than a stray share should be left, it is as likely
     that nothing is.
     """
+    shape, table = _where_alike(shape), _where_alike(table)
     picked = float(kg.sum())
     room = max(most - picked, picked)
     left = np.geomspace(LEAST_LEFT * room, room, LEFTOVERS)
@@ -330,11 +331,11 @@ def still_to_come(
     # By weight first, so that even chances spread evenly over it: (weight, start, member). The
     # arrays are large, so each step is made in place; the first row is that nothing is left.
     held = np.empty((1 + LEFTOVERS, *fit.shape))
-    chance = np.subtract(np.log(left / picked)[:, None, None], shared, out=held[1:])
-    chance /= sd
-    chance *= chance
-    chance /= 2
-    np.subtract(fit, chance, out=chance)
+    off = np.log(left / picked)[:, None, None] - shared
+    off /= sd
+    off *= off
+    off /= 2
+    chance = np.subtract(fit, off, out=held[1:])
     chance += _prior(picked + left, table, size)[:, None]
     chance -= chance.max(axis=0).max(axis=0)
     # Numbers too small to be held in full are slow to reckon with.
@@ -349,6 +350,11 @@ def still_to_come(
     goal -= (upto - by_weight)[weight, member]
     start = (within < goal[:, None]).sum(axis=1).clip(max=len(starts) - 1)
     return SoFar(starts[start], np.append(0.0, left)[weight])
+
+
+def _where_alike(columns: FloatArray) -> FloatArray:
+    """Return one column for all members where they are alike, as most days so far make them."""
+    return columns[:, :1] if (columns == columns[:, :1]).all() else columns
 
 
 def _ripening(
