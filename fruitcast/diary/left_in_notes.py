@@ -32,6 +32,7 @@ _SAME = {
 """What the words of one kind may say that another records."""
 
 _SHEET = re.compile(rf"\b{SHEET}\b", re.IGNORECASE)
+_GONE = re.compile(r"\b(?:out|gone|away|taken) for good\b|\bfire ?wood\b", re.IGNORECASE)
 _REST = re.compile(r"\bto rest\b|\b(?:its|their|on) rest\b", re.IGNORECASE)
 
 
@@ -58,8 +59,10 @@ def left_in_notes(text: str, events: Sequence[Event], parts: Parts) -> str:
             return plain[start:end].strip(" ,;.")
     for event in events:
         for words in event.note.split("; "):
-            if (not kinds & {"cover", "uncover"} and _SHEET.search(words)) or (
-                "hold" not in kinds and _REST.search(words)
+            if (
+                (not kinds & {"cover", "uncover"} and _SHEET.search(words))
+                or ("hold" not in kinds and _REST.search(words))
+                or (kinds == {"inspect"} and _GONE.search(words))
             ):
                 return words.strip(" ,;.")
     return ""

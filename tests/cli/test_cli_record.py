@@ -67,8 +67,10 @@ def test_a_sentence_needs_no_kind_in_front(demo):
     assert (entry["kind"], entry["stack"], entry["on"]) == ("inspect", "A", "2027-05-02")
     both = record(demo, "pins", "on", "A", "and", "B", "--json").document["recorded"]
     assert [entry["stack"] for entry in both] == ["A", "B"]
-    ran = record(demo, "pikc", "A", "2", "lb")
+    ran = record(demo, "pikc", "A")
     assert ran.code == 1 and "Did you mean 'pick'?" in ran.err
+    ran = record(demo, "pikc", "A", "2", "lb")  # asked about, and nobody is there to answer
+    assert ran.code == 1 and "Is this right: Picked 2 lb from A" in ran.err
 
 
 def test_a_note_is_not_said_to_change_the_plan(demo):
