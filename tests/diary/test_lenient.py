@@ -69,6 +69,7 @@ def test_no_amount_name_or_day_is_left_aside(every):
             assert found != meant, words.format(phrase)
 
 
+@stride(4)
 @pytest.mark.parametrize(
     "hedged",
     [
@@ -84,8 +85,8 @@ def test_no_amount_name_or_day_is_left_aside(every):
         *("{}, but we never did", "{}, so it never got done", "dreamt that {}", "I wish {}"),
     ],
 )
-def test_what_is_hoped_asked_or_denied_is_never_asked_about(hedged):
-    for phrase, _, _ in PHRASES:
+def test_what_is_hoped_asked_or_denied_is_never_asked_about(hedged, every):
+    for phrase, _, _ in PHRASES[len(hedged) % every :: every]:
         words = hedged.format(phrase.rstrip("."))
         assert outcome(words, "")[0] == "refused", words
 
