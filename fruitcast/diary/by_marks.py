@@ -57,7 +57,7 @@ _NONE = re.compile(
 _KEPT = re.compile(
     r"\b(?:packed|stored|fro[sz]en?|freez\w*|dried|drying|cook\w*|slic\w*|sort\w*|wash\w*|us(?:ed|ing)"
     r"|order\w*|deliver\w*|sen[dt]|gave away|given away|pinch\w*|nicked|stole\w*|lent|fed|made"
-    r"|bought|spent|logs?|spawn|sawdust|weigh\w*)\b|\bwent to\b|\bto go\b|\bput\b",
+    r"|bought|spent|logs?|spawn|sawdust|\w*weigh\w*)\b|\bwent to\b|\bto go\b|\bput\b",
     re.IGNORECASE,
 )
 """What is done with mushrooms that may have been picked long before, or is weighed and none."""

@@ -187,6 +187,9 @@ class Hold(_Word):
             since = phrase.take(_SINCE)
             if not since and (begun := _BEGUN.search(phrase.text)):
                 raise InputError(f"'{begun[0].strip()}': until when? {self.how_to}.")
+            lasting = _SO_LONG.search(phrase.text) if since else None
+            if lasting:  # so long from then, or from today?
+                raise InputError(f"'{lasting[0].strip()}': until when? {self.how_to}.")
             day = _after_so_long(given)
             phrase.take_words("to rest", "for a rest")
             until = phrase.take_words("until", "till", "to")
