@@ -393,16 +393,59 @@ def _drop_soak(plan, stack, path, count, gap, new):  # type: ignore[no-untyped-d
     return size
 
 
+@_part
+def _shift_soaks(plan, stack, path, count, first, by, new):  # type: ignore[no-untyped-def]
+    """Write the path with its soaks from number `first` on so many soak days later.
+
+    Soaks beyond the last day go. Returns how many there are then, -1 when the stack can't.
+    """
+    size = _NOUGHT
+    for step in range(count):
+        k = path[step] + by if step >= first else path[step]
+        if k < 0:
+            return _NONE
+        if k < plan.start_row.shape[1] - 1:
+            new[size] = k
+            size += 1
+    return size if _is_path(plan, stack, new, size) else _NONE
+
+
+@_part
+def _cross_over(plan, stack, path, count, k, other, others, new):  # type: ignore[no-untyped-def]
+    """Write the path until day `k`, and the other one from then on.
+
+    Returns how many soaks there are then, -1 when the stack can't.
+    """
+    size = _NOUGHT
+    for step in range(count):
+        if path[step] < k:
+            new[size] = path[step]
+            size += 1
+    for step in range(others):
+        if other[step] >= k:
+            if size == new.shape[0]:
+                return _NONE
+            new[size] = other[step]
+            size += 1
+    return size if _is_path(plan, stack, new, size) else _NONE
+
+
 @_joined
 def _propose_pair(plan, free):  # type: ignore[no-untyped-def]
-    """Write a move of two stacks: one gives up a soak day, the other takes it."""
+    """Write a move of two stacks: one takes a soak day of the other's, or all from some day on."""
     days, frees = plan.start_row.shape[1] - 1, free.shape[0]
     one, other = _draw(plan.random, frees), _draw(plan.random, frees - 1)
     a, b = free[one], free[other + 1 if other >= one else other]
     plan.stack[0], plan.stack[1] = a, b
     if plan.counts[a] == 0:
         return False
-    gap = _draw(plan.random, plan.counts[a])
+    soaks, others = plan.counts[a], plan.counts[b]
+    if _draw(plan.random, 2) == 0:
+        k, path, other = _draw(plan.random, days), plan.paths[a], plan.paths[b]
+        plan.size[0] = _cross_over(plan, a, path, soaks, k, other, others, plan.new[0])
+        plan.size[1] = _cross_over(plan, b, other, others, k, path, soaks, plan.new[1])
+        return plan.size[0] >= 0 and plan.size[1] >= 0
+    gap = _draw(plan.random, soaks)
     k = plan.paths[a, gap]
     way = _draw(plan.random, 3)
     j, skip = _NONE, _NONE
@@ -419,6 +462,13 @@ def _propose_pair(plan, free):  # type: ignore[no-untyped-def]
     return plan.size[0] >= 0 and plan.size[1] >= 0
 
 
+@_part
+def _nudge(plan):  # type: ignore[no-untyped-def]
+    """Return by how many soak days to move something, by chance."""
+    by = _draw(plan.random, 2 * FAR) - FAR
+    return by + 1 if by >= 0 else by
+
+
 @_joined
 def _propose(plan, free):  # type: ignore[no-untyped-def]
     """Write a move of one stack."""
@@ -426,18 +476,20 @@ def _propose(plan, free):  # type: ignore[no-untyped-def]
     stack = free[_draw(plan.random, free.shape[0])]
     plan.stack[0] = stack
     path, count, new = plan.paths[stack], plan.counts[stack], plan.new[0]
-    way = _draw(plan.random, 8)
+    way = _draw(plan.random, 14)
     if way == 7 and count > 0:
         plan.size[0] = _drop_soak(plan, stack, path, count, _draw(plan.random, count), new)
+        return plan.size[0] >= 0
+    if way > 7 and count > 1:
+        first, by = _draw(plan.random, count), _nudge(plan)
+        plan.size[0] = _shift_soaks(plan, stack, path, count, first, by, new)
         return plan.size[0] >= 0
     skip = _NONE
     if way < 4 or count == 0:
         k = _draw(plan.random, days)
     else:
         skip = _draw(plan.random, count)
-        k = path[skip] + _draw(plan.random, 2 * FAR) - FAR
-        if k >= path[skip]:
-            k += 1
+        k = path[skip] + _nudge(plan)
         if k < 0 or k >= days:
             return False
     plan.size[0] = _add_soak(plan, stack, path, count, skip, k, new)
