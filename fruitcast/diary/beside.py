@@ -62,7 +62,7 @@ _OF_OTHERS = one_of(
     (?:but |except |though )?(?:there (?:was|is|has been) |with )no (?:real )?rain{_REST}
     (?:and |so )?nobody (?:is|was) to {_REST} | (?:so )?there was no need{_REST}
     (?:was |were |is |are )?no (?:good|use)(?: any ?more| now)?
-    (?:because|since|as|cos) [^,;.:]*?\b(?:needs?|seem(?:s|ed)?|keeping|thought){_REST}
+    (?:because|since|as|cos) [^,;.:]*?\b(?:needs?(?! to\b)|seem(?:s|ed)?|keeping|thought){_REST}
     (?:i|we)(?:'ve| have)? (?:told|let) (?:the )?[a-z]+ know(?: already)?,? but
     """
 )
