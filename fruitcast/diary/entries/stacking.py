@@ -241,7 +241,8 @@ class Merge(OfStacks):
 
 def _of_one(lot: str, other: str) -> bool:
     """Return whether another name is that of a lot's stack, or of another of its lots."""
-    return lot.rpartition(SEPARATOR)[0] in (other, other.rpartition(SEPARATOR)[0])
+    stack, _, number = other.rpartition(SEPARATOR)
+    return lot.rpartition(SEPARATOR)[0] == (stack if number.isdecimal() else other)
 
 
 _JOINED = pattern_of(
