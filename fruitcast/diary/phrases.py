@@ -109,7 +109,7 @@ _NOTE = pattern_of(
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
-_ROUND = r"flush|pick(?:ing)?|harvest|round|crop|log|lot|soak"
+_ROUND = r"flush|pick(?:ing)?|harvest|round|crop|log(?!s)|lot|soak"
 _SUN = "".join(
     f"(?<!{word} )"
     for word in ("cos", "when", "much", "the", "full", "hot", "in", "of", "more", "no", "strong")

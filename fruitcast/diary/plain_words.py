@@ -374,7 +374,15 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         lambda found: str(_value(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),
     ),
     # What stands in words behind a weight, or after 'at', is a sum: 'sixty two fifty'.
-    (rf"(\b{UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;.)]))", r"\1\2.\3"),
+    (rf"(\b{UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;)]|\.(?!\d)))", r"\1\2.\3"),
+    (r"\ba (?=(?:half|quarter|full) turn\b)", ""),
+    # '5 of the 40 in F are dead': 40 is what there was.
+    (
+        r"\b(\d+) (?:out )?of (?:the |those |all )?\d+"
+        r"(?=(?: logs?)?(?: (?:in|of|on) [\w/]+(?: \d)?)?(?: logs?)?"
+        r"(?: (?:are|is|were|was|have|has|now|gone))* (?:dead|died)\b)",
+        r"\1",
+    ),
     (  # 'a rotten log', but not '15 a log'
         r"(?<!\d )(?<!pins )(?<!caps )(?<!\w')\b(?:(?-i:an?)|another|a single|one)"
         r" (?=(?:[a-z]+ ){0,2}log\b)",

@@ -86,7 +86,8 @@ _DENIABLE = (
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b"
 )
 _DENIED = pattern_of(
-    r"\b(?:no|not|without)\s+(?:any\s+|yet\s+|signs? of\s+)?"
+    r"\b(?:no|not|without|(?:clear|free|clean) (?:of|from))\s+"
+    r"(?:any\s+|all\s+|yet\s+|signs? of\s+)?"
     rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*"
     r"(?:\s+yet)?",
     re.IGNORECASE,

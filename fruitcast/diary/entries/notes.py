@@ -83,7 +83,8 @@ class Turn(_Tended):
         r"|(?:got|had|given) (?:its|their) (?P<kept4>(?:\w+ )?)turn(?:ing)?(?! (?:at|in)\b)"
         r"|(?:had|made|let|helped) (?:me|us|him|her|them) (?:to )?(?:re-?stack|turn|flip)"
         r"|(?P<kept>end (?:for|over|to) end|swapped (?:the )?ends)"
-        r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",
+        r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)"
+        r"|(?P<kept5>(?:half|quarter|full) turn)(?= (?:on|to|for)\b)",
     )
     done = "Turned and restacked"
     form = Form("Turned")
