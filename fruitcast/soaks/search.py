@@ -64,7 +64,7 @@ class SearchParams:
         Searches that share the moves where stacks are few; the best counts.
     """
 
-    moves: int = 500_000
+    moves: int = 300_000
     moves_a_stack: int = 6_000
     allowance: float = 0.04
     tries: int = 4
