@@ -61,7 +61,7 @@ def hindcast(
     ] = False,
     offline: Offline = False,
 ) -> None:
-    """Plan past years week by week with what was known then, beside two rotations and foresight.
+    """Plan past years week by week as known then, beside simpler ways and foresight.
 
     It takes minutes, and may be stopped: started again it goes on from where it was.
     """
