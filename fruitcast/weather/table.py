@@ -82,6 +82,13 @@ class RawTable:
 def check_values(table: RawTable, faults: FaultList) -> None:
     """Note every value that can't be true, with its line and day."""
     with np.errstate(invalid="ignore"):
+        if (scale := _other_scale(table)) is not None:
+            faults.add(
+                "another scale",
+                f"most days have temperatures that no place has in C. They look like {scale}",
+                "Put the unit of the values into the titles of their columns",
+            )
+            return
         for variable, values in table.values.items():
             low, high = PLAUSIBLE[variable]
             for row in np.flatnonzero((values < low) | (values > high)).tolist():
@@ -101,6 +108,20 @@ def check_values(table: RawTable, faults: FaultList) -> None:
                     day=table.days[row],
                 )
         _check_order(table, faults)
+
+
+def _other_scale(table: RawTable) -> str | None:
+    """Return what temperatures are in, where too many are impossible in C for single slips."""
+    low, high = PLAUSIBLE["tmax"]
+    highest, celsius_unit = table.values["tmax"], unit_of("tmax", "metric")
+    many = (highest > high).sum() > max(np.isfinite(highest).sum() / 2, 3)
+    if not many or table.units.get("tmax", celsius_unit) is not celsius_unit:
+        return None
+    both = np.concatenate([table.values["tmin"], highest])
+    for scale, celsius in (("Fahrenheit", (both - 32) / 1.8), ("tenths of C", both / 10)):
+        if np.nanmin(celsius) >= low and np.nanmax(celsius) <= high:
+            return scale
+    return None
 
 
 def check_one_station(named: Iterable[str], faults: FaultList) -> None:

@@ -123,6 +123,15 @@ def test_fahrenheit_without_units_is_one_fault_not_a_thousand(tmp_path):
     assert len(info.value.faults) == 1
 
 
+@pytest.mark.parametrize(("times", "scale"), [(1, "Fahrenheit"), (4, "tenths of C")])
+def test_another_scale_under_titles_in_celsius_is_one_fault(tmp_path, times, scale):
+    start = date(2026, 5, 1)
+    lines = [f"{start + timedelta(d)};50;{times * (70 + d % 20)};0" for d in range(200)]
+    with pytest.raises(FaultsError, match=f"no place has in C. They look like {scale}") as info:
+        read(tmp_path, "\n".join(["date;tmin (°C);tmax (°C);rain (mm)", *lines]))
+    assert len(info.value.faults) == 1
+
+
 def test_hourly_weather_is_one_fault(tmp_path):
     lines = [f"2027-05-{1 + h // 24:02d} {h % 24:02d}:00,5,{10 + h % 24},0" for h in range(72)]
     with pytest.raises(FaultsError, match="72 rows tell only 3 days: this is hourly") as info:
