@@ -96,14 +96,13 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
 def supply_table(sales: Sequence[Sale], units: Units) -> WordTable:
     """Return one row for each sale; what was promised has a column where anything was."""
     given = any(sale.given_kg for sale in sales)
-    told = [(sale_cells(sale, units), _on_hand(sale, units)) for sale in sales]
     rows = tuple(
         (
             *(of.day, of.wanted, of.promise),
             *((of.given,) if given else ()),
-            *(of.chance, on_hand, of.expected),
+            *(of.chance, of.likely, of.expected),
         )
-        for of, on_hand in told
+        for of in (sale_cells(sale, units) for sale in sales)
     )
     promised = ("Promised",) if given else ()
     amounts = ("All of it", "Likely amount", "Likely on average")
@@ -114,14 +113,9 @@ def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
     """Return a line for each sale of a single day: too little for a figure."""
     return tuple(
         f"{day_words(sale.on)}: {sale_words(sale, units)} (all of it: "
-        f"{percent_words(sale.chance)}); likely amount {_on_hand(sale, units)}."
+        f"{percent_words(sale.chance)}); likely amount {sale_cells(sale, units).likely}."
         for sale in orders
     )
-
-
-def _on_hand(sale: Sale, units: Units) -> str:
-    low, high = sale.available_p10_kg, sale.available_p90_kg
-    return f"{format_sale_weight(low, units)} to {format_sale_weight(high, units)}"
 
 
 def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from fruitcast.outputs.round_words import (
     round_lines,
     round_rows,
 )
-from fruitcast.units import format_weight
+from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.words import WEEKDAYS, clean_line, day_words, percent_words
 
 _TEMPLATES = files("fruitcast.outputs") / "templates"
@@ -52,6 +52,7 @@ def _environment() -> Environment:
         "weekday": lambda day: WEEKDAYS[day.weekday()],
         "percent": percent_words,
         "weight": format_weight,
+        "sale_weight": format_sale_weight,
         "line": clean_line,
         # Only drawings of our own: matplotlib has escaped the words in them.
         "drawing": Markup,

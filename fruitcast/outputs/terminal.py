@@ -37,7 +37,7 @@ from fruitcast.outputs.week import (
     week_ahead,
     work_lines,
 )
-from fruitcast.units import format_sale_weight, format_weight
+from fruitcast.units import format_weight
 from fruitcast.words import (
     BEYOND_THREE_WEEKS,
     NATURAL_CHANCE,
@@ -308,7 +308,7 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
         Column("Likely amount", aside="likely {} on hand"),
     )
     told = [(sale, sale_cells(sale, yard.units)) for sale in plan.outlets if sale.on < end]
-    rows = [Row((of.day, sale.outlet, *of[1:5], _range(sale, yard))) for sale, of in told]
+    rows = [Row((of.day, sale.outlet, *of[1:6])) for sale, of in told]
     parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
     if rows:
         parts.append(Indented(promise_meaning(plan.promise), style="dim"))
@@ -326,13 +326,6 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
             )
         )
     return parts
-
-
-def _range(sale: Sale, yard: Yard) -> str:
-    low, high = (
-        format_sale_weight(kg, yard.units) for kg in (sale.available_p10_kg, sale.available_p90_kg)
-    )
-    return low if low == high else f"{low} to {high}"
 
 
 def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:

@@ -317,11 +317,15 @@ class SaleCells(NamedTuple):
     promise: str
     given: str
     chance: str
+    likely: str
     expected: str
 
 
 def sale_cells(sale: Sale, units: Units) -> SaleCells:
     """Return the cells of one sale; what was promised is empty where nothing was."""
+    low, high = (
+        format_sale_weight(kg, units) for kg in (sale.available_p10_kg, sale.available_p90_kg)
+    )
     return SaleCells(
         day=day_words(sale.on),
         wanted=format_weight(sale.target_kg, units),
@@ -329,6 +333,7 @@ def sale_cells(sale: Sale, units: Units) -> SaleCells:
         given=format_weight(sale.given_kg, units) if sale.given_kg else "",
         chance=percent_words(sale.chance),
         expected=format_weight(sale.delivered_kg, units),
+        likely=low if low == high else f"{low} to {high}",
     )
 
 

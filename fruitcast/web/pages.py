@@ -203,8 +203,7 @@ def _outlets(now: Situation) -> list[_OutletShown]:
 
 
 def _row(sale: Sale, units: Units, short: str) -> dict[str, str]:
-    low, high = (format_weight(kg, units) for kg in (sale.available_p10_kg, sale.available_p90_kg))
-    return {**sale_cells(sale, units)._asdict(), "range": f"{low} to {high}", "short": short}
+    return {**sale_cells(sale, units)._asdict(), "short": short}
 
 
 def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:

@@ -51,6 +51,13 @@ def test_a_day_of_sale_is_not_called_idle(reported: Reported):
     assert text.count("Nothing to do.") <= 7 - len(days)
 
 
+def test_no_weight_of_nought_is_told_as_something_to_sell(reported: Reported, page: Page):
+    text = reported.page.html.decode("utf-8")
+    assert any(sale.promise_kg < 0.01 for sale in reported.data.plan.outlets)
+    assert ">none<" in text
+    assert not re.search(r">0 (?:g|oz|kg|lb)<|\b0 (?:g|oz) to |none to none", text)
+
+
 def test_nothing_in_it_leads_to_the_network(reported: Reported, page: Page):
     for tag in ("script", "iframe", "object", "embed", "img", "image", "base", "form", "audio"):
         assert page.all(tag) == []
