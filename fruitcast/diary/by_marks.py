@@ -532,12 +532,11 @@ def _without_clock(text: str) -> str:
 def _all_marks(text: str, parts: Parts) -> list[Mark]:
     """Return the marks in words, depths and litres too, but for the time of day."""
     text = _without_clock(text)
-    marks = marks_in(text, parts)
     marks = [
         mark._replace(end=mark.start + len(mark.text.rstrip(".,;:")), text=mark.text.rstrip(".,;:"))
         if mark.label == "number"
         else mark
-        for mark in marks
+        for mark in marks_in(text, parts)
     ]
     names = [mark for mark in marks if mark.label == "stack"]
     more = [

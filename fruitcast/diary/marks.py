@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
-from fruitcast.diary.plain_words import ONES, UNIT
+from fruitcast.diary.plain_words import KEPT, ONES, UNIT
 
 _BEFORE = pattern_of(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
@@ -66,8 +66,8 @@ _PATTERNS = (
 class Parts(NamedTuple):
     """Names that a sentence may hold."""
 
-    stacks: Sequence[str]
-    outlets: Sequence[str] = ()
+    stacks: tuple[str, ...]
+    outlets: tuple[str, ...] = ()
 
 
 class Mark(NamedTuple):
@@ -212,7 +212,8 @@ _AN = re.compile(r"(?:(?<=day )|(?<=[A-Z1-9] ))an(?= [B-HJ-Z](?:/\d)?(?![\w/']))
 """'F an B' is of two."""
 
 
-def with_names(text: str, stacks: Sequence[str]) -> str:
+@lru_cache(maxsize=KEPT)
+def with_names(text: str, stacks: tuple[str, ...]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
     heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
     bases = [name.rpartition("/")[0] for name in stacks if name.endswith("/1")]
@@ -290,14 +291,15 @@ _GOES_ON = (
 """What stands behind the number of a lot, and not behind a number of logs or pounds."""
 
 
-def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
+@lru_cache(maxsize=KEPT)
+def outlets_in(text: str, outlets: tuple[str, ...]) -> tuple[Mark, ...]:
     """Return where outlets are named, in full or by a word that stands in no other's name."""
     found: list[Mark] = []
-    for name, pattern in _buyers(tuple(outlets)):
+    for name, pattern in _buyers(outlets):
         for match in pattern.finditer(text):
             if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
                 found.append(Mark("outlet", match.start(), match.end(), name))
-    return found
+    return tuple(found)
 
 
 @lru_cache(maxsize=64)
@@ -317,7 +319,8 @@ def _buyers(outlets: tuple[str, ...]) -> tuple[tuple[str, re.Pattern[str]], ...]
     return tuple(found)
 
 
-def marks_in(text: str, parts: Parts) -> list[Mark]:
+@lru_cache(maxsize=KEPT)
+def marks_in(text: str, parts: Parts) -> tuple[Mark, ...]:
     """Return all that a record may be made of, in the order of the words."""
     free = bytearray(b"1" * len(text))
     found: list[Mark] = []
@@ -336,7 +339,7 @@ def marks_in(text: str, parts: Parts) -> list[Mark]:
         add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(shown))
     add(stacks_in(text, parts.stacks))
     add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
-    return sorted(found, key=lambda mark: mark.start)
+    return tuple(sorted(found, key=lambda mark: mark.start))
 
 
 def without(text: str, marks: Sequence[Mark]) -> str:

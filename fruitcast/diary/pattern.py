@@ -20,7 +20,8 @@ class _Pattern:
         return re.compile(self.pattern, self._flags)
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self._compiled, name)
+        found = self.__dict__[name] = getattr(self._compiled, name)  # asked for once
+        return found
 
 
 def pattern_of(pattern: str, flags: int = 0) -> re.Pattern[str]:

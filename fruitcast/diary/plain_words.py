@@ -11,6 +11,9 @@ from functools import lru_cache
 
 from fruitcast.diary.pattern import pattern_of
 
+KEPT = 256
+"""Answers kept of what is asked of words: a sentence is read in several ways, each word often."""
+
 # Words that decide nothing in a record, and words of records in which a slip is mended.
 
 
@@ -508,7 +511,7 @@ def with_plain_signs(text: str) -> str:
     return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=KEPT)
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = text.translate(_SIGNS)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -58,8 +57,8 @@ class Given:
     today: date
     default_day: date
     units: Units
-    outlets: Sequence[str]
-    stacks: Sequence[str]
+    outlets: tuple[str, ...]
+    stacks: tuple[str, ...]
     numbers: Numbers
     whole: bool = False
     """Whether it is about all logs of the stack: then 'the other half' may not be passed over."""

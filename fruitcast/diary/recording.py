@@ -149,7 +149,8 @@ def parse_record(
         event, note="; ".join(n for n in (event.note, left_remark(given, kind), remark) if n)
     )
     phrase.text = phrase.text.strip(" ,;.:")
-    if phrase.text and aside is not None and may_be_left(phrase.text, Parts(names, outlets)):
+    parts = Parts(given.stacks, given.outlets)
+    if phrase.text and aside is not None and may_be_left(phrase.text, parts):
         aside.append(phrase.text)
         phrase.text = ""
     if phrase.text:

@@ -184,10 +184,10 @@ class Sentence:
 
 def records_in(
     text: str,
-    stacks: Sequence[str],
+    stacks: tuple[str, ...],
     today: date,
     in_tank: Sequence[str] = (),
-    outlets: Sequence[str] = (),
+    outlets: tuple[str, ...] = (),
 ) -> Sentence:
     """Return kind and words of each record in a sentence, in its order.
 
@@ -195,13 +195,13 @@ def records_in(
     ----------
     text : str
         As typed: 'pick A 2 lb and B 1 lb yesterday', 'pins on G'.
-    stacks : sequence of str
+    stacks : tuple of str
         Names of stacks and lots, in the yard's order.
     today : date
         The day.
     in_tank : sequence of str
         Those that 'pull everything' means.
-    outlets : sequence of str
+    outlets : tuple of str
         Names of the outlets.
 
     Raises

@@ -181,13 +181,13 @@ _OF_TOPIC = frozenset(("stack", "day"))
 
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     words = _without_topic(words, parts)
-    marks = marks_in(words, parts)
+    marks = [*marks_in(words, parts)]
     lasted = [mark for mark in marks if mark.label == "hours"] if kind == "soak" else []
     told = {_hours(mark) for mark in lasted} - {None}
     if len(told) == 1 and len(lasted) > 1:  # 'for a full day, 24 hours', 'overnight, 14 h'
         kept = next(mark for mark in lasted if _hours(mark) is not None)
         words = without(words, [mark for mark in lasted if mark is not kept])
-        marks = marks_in(words, parts)
+        marks = [*marks_in(words, parts)]
     elif len(lasted) > 1:
         label = "hours"
     if label == "depth":

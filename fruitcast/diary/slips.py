@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from functools import cache
+from functools import lru_cache
 
 from fruitcast.diary.plain_words import ORDINARY, VOCABULARY
 
@@ -74,7 +74,7 @@ def mended(text: str, names: Iterable[str]) -> tuple[str, dict[str, str]]:
     return re.sub(r"(?<![\w/'-])[A-Za-z]{3,}(?![\w/'-])", mend, text), told
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _near(word: str) -> str | None:
     if len(word) < SHORTEST_SLIP:
         return None
@@ -82,7 +82,6 @@ def _near(word: str) -> str | None:
     return near[0] if len({_APART[other] for other in near}) == 1 else None
 
 
-@cache
 def is_slip(word: str, other: str) -> bool:
     """Return whether a word may be a slip of the pen for another.
 

@@ -7,8 +7,8 @@ mushrooms and a pull beside the tank. 'Mould on two logs' has no verb at all.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from functools import cache
+from collections.abc import Sequence, Set
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
@@ -28,6 +28,7 @@ from fruitcast.diary.phrases import (
 )
 from fruitcast.diary.plain_words import (
     DESCRIBING,
+    KEPT,
     NUMBERS,
     QUANTITY,
     UNKNOWN_NAME,
@@ -236,6 +237,7 @@ def kind_of_run(kinds: Sequence[str], text: str) -> str:
     return told[0]
 
 
+@lru_cache(maxsize=KEPT)
 def masked(text: str, parts: Parts) -> str:
     """Return a sentence of the same length in which names and circumstances say no kind."""
     spans = [mark for mark in marks_in(text, parts) if mark.label in ("stack", "outlet")]
@@ -271,7 +273,8 @@ _BESIDE_IN = re.compile(
 )
 
 
-def sights_of(text: str, parts: Parts) -> set[str]:
+@lru_cache(maxsize=KEPT)
+def sights_of(text: str, parts: Parts) -> Set[str]:
     """Return what stands in words and decides what an ambiguous verb means."""
     stacks, outlets = stacks_in(text, parts.stacks), outlets_in(text, parts.outlets)
     seen = text if outlets else HOUR.sub(" ", text)
@@ -288,10 +291,19 @@ def sights_of(text: str, parts: Parts) -> set[str]:
     return sights
 
 
-def _fits(when: str, sights: set[str], own: set[str]) -> bool:
-    return all(
-        word[1:] not in own if word.startswith("-") else word in sights for word in when.split()
-    )
+def _fits(when: str, sights: Set[str], own: Set[str]) -> bool:
+    if not when:
+        return True
+    wanted, unwanted = _conditions(when)
+    return wanted <= sights and unwanted.isdisjoint(own)
+
+
+@cache
+def _conditions(when: str) -> tuple[frozenset[str], frozenset[str]]:
+    """Return what must stand beside words, and what must not."""
+    words = when.split()
+    unwanted = frozenset(word[1:] for word in words if word.startswith("-"))
+    return frozenset(word for word in words if not word.startswith("-")), unwanted
 
 
 def heads_in(
@@ -327,7 +339,7 @@ def heads_in(
     return [[] for _ in pieces]
 
 
-def _own(number: int, sights: Sequence[set[str]]) -> set[str] | None:
+def _own(number: int, sights: Sequence[Set[str]]) -> set[str] | None:
     """Return what stands in a piece and in those behind it that name no stack; None: too little."""
     own = set(sights[number])
     if not own & {"stack", "cold"}:
@@ -350,20 +362,17 @@ def _said_in(
     text: str,
     shown: str,
     piece: tuple[int, int],
-    sights: set[str],
+    sights: Set[str],
     table: str,
-    own: set[str] | None = None,
+    own: Set[str] | None = None,
 ) -> list[Head]:
     """Return what is said in a piece; what must not stand beside it is looked for in `own`."""
     found = []
-    for kind in KINDS:
-        for pattern, when in _patterns(kind, table):
-            if not _fits(when, sights, own or sights):
-                continue
-            for match in pattern.finditer(shown, piece[0], piece[1]):
-                kept = [text[slice(*match.span(g))] for g in match.groupdict() if match[g]]
-                stays = table == "signs" and kind in TOLD_WHOLE
-                found.append(Head(kind, *match.span(), " ".join(kept), stays))
+    for kind, match, when in _matches(shown, piece, table):
+        if _fits(when, sights, own or sights):
+            kept = [text[slice(*match.span(g))] for g in match.groupdict() if match[g]]
+            stays = table == "signs" and kind in TOLD_WHOLE
+            found.append(Head(kind, *match.span(), " ".join(kept), stays))
     return [
         head
         for head in found
@@ -374,6 +383,19 @@ def _said_in(
             for other in found
         )
     ]
+
+
+@lru_cache(maxsize=KEPT)
+def _matches(
+    shown: str, piece: tuple[int, int], table: str
+) -> tuple[tuple[str, re.Match[str], str], ...]:
+    """Return where words of a kind stand in a piece, whatever stands beside them."""
+    return tuple(
+        (kind, match, when)
+        for kind in KINDS
+        for pattern, when in _patterns(kind, table)
+        for match in pattern.finditer(shown, *piece)
+    )
 
 
 def speaks_of_deed(words: str, parts: Parts) -> bool:
