@@ -15,7 +15,7 @@ from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather import ghcn
 from fruitcast.weather.cells import parse_numbers
 from fruitcast.weather.daily import FloatArray
-from fruitcast.weather.layout import Layout, is_new_snow, is_rain_alone, rivals
+from fruitcast.weather.layout import Layout, is_new_snow, is_of_a_day, is_rain_alone, rivals
 from fruitcast.weather.table import RawTable
 from fruitcast.weather.units import Unit, to_si, unit_of
 
@@ -118,6 +118,8 @@ def choose_between_rivals(
     for role in ("tmin", "tmax", "rain"):
         used = layout.columns[role]
         for rival in rivals(layout.titles, role, used):
+            if is_of_a_day(used.title, rival.title):
+                continue
             cells = [row[rival.index] if rival.index < len(row) else "" for row in rows]
             read = parse_numbers(cells, decimal_comma=decimal_comma, traces=role == "rain")
             unit = rival.unit or (table.units[role] if used.unit is None else None)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
+from unicodedata import combining, normalize
 
 from fruitcast.errors import InputError
 from fruitcast.tables.faults import FaultList, quoted
@@ -103,6 +104,19 @@ def decode(raw: bytes) -> str:
 
 # What the titles above a weather table mean: which variable, in which unit.
 
+_OF_A_DAY = tuple(
+    word
+    for fallen in ("rain", "rainfall", "precip", "precipitation")
+    for word in (f"daily_{fallen}", f"{fallen}_daily")
+)
+_PERHAPS_A_TOTAL = tuple(
+    word
+    for fallen in ("rain", "rainfall", "precip", "precipitation")
+    for sum_ in ("total", "sum", "accum", "accumulation", "accumulated")
+    for word in (f"{sum_}_{fallen}", f"{fallen}_{sum_}")
+)
+"""Home stations call so the rain of the day, or all since some day: the values tell."""
+
 _SYNONYMS: dict[str, tuple[str, ...]] = {
     "date": (
         "date",
@@ -116,6 +130,7 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "yyyy_mm_dd",
         "day_date",
         "calendar_date",
+        "datum",
     ),
     "year": ("year", "yyyy", "yr"),
     "month": ("month", "mm", "mo", "mon"),
@@ -143,6 +158,7 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "low",
         "min",
         "minimum",
+        *("min_temperatur", "mintemperatur", "temperatur_min", "lagsta_temperatur", "lagsta"),
     ),
     "tmax": (
         "tmax",
@@ -166,6 +182,7 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "high",
         "max",
         "maximum",
+        *("max_temperatur", "maxtemperatur", "temperatur_max", "hogsta_temperatur", "hogsta"),
     ),
     "tmean": (
         "tmean",
@@ -187,6 +204,7 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "tas",
         "mean",
         "average",
+        *("medeltemperatur", "dygnsmedeltemperatur", "temperatur_medel", "temperatur"),
     ),
     "rain": (
         "rain",
@@ -203,6 +221,9 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "ppt",
         "prec",
         "pr",
+        *("nederbord", "dygnsnederbord", "nederbordsmangd", "regn", "regnmangd"),
+        *_OF_A_DAY,
+        *_PERHAPS_A_TOTAL,
     ),
     "rh": (
         "rh",
@@ -215,11 +236,12 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "mean_relative_humidity",
         "humidity",
         "relhum",
+        *("luftfuktighet", "relativ_luftfuktighet"),
     ),
     "source": ("source", "sources"),
     "station": ("station", "station_id", "location_id", "stationid"),
 }
-_RANK = {word: rank for words in _SYNONYMS.values() for rank, word in enumerate(words)}
+_RANK = {word: words.index(word) for words in _SYNONYMS.values() for word in words}
 _ROLE = {word: role for role, words in _SYNONYMS.items() for word in words}
 
 _UNIT_ENDINGS = {
@@ -310,7 +332,9 @@ def recognise(title: str) -> Heading | None:
 
 
 def _name(words: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
+    plain = "".join(c for c in normalize("NFD", words.lower()) if not combining(c))
+    name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")
+    return re.sub(r"^dailyrain(?=(?:mm|in)?$)", "daily_rain_", name).strip("_")
 
 
 def _in_brackets(words: str) -> tuple[Unit | None, str]:
@@ -366,7 +390,16 @@ def rivals(titles: Sequence[str], role: str, used: WeatherColumn) -> list[Weathe
 
 def is_rain_alone(title: str) -> bool:
     """Return whether a title speaks of rain, which may leave out snow."""
-    return _name(title).startswith("rain")
+    return re.search(r"rain|regn", _name(title)) is not None
+
+
+def is_of_a_day(title: str, other: str) -> bool:
+    """Return whether one title says that its rain is the day's, and another's may be a total."""
+
+    def called(words: tuple[str, ...], by: str) -> bool:
+        return re.match(f"(?:{'|'.join(words)})(?:_|$)", _name(by)) is not None
+
+    return called(_OF_A_DAY, title) and called(_PERHAPS_A_TOTAL, other)
 
 
 def is_new_snow(title: str) -> bool:
@@ -424,7 +457,7 @@ def nearest_title(role: str, titles: Sequence[str], used: dict[str, WeatherColum
     """Return the unused title most like a word for this role, or None when none is near."""
     taken = {column.index for column in used.values()}
     free = {
-        re.sub(r"[^a-z0-9]+", "_", title.lower()).strip("_"): title.strip()
+        _name(title): title.strip()
         for index, title in enumerate(titles)
         if index not in taken and title.strip()
     }

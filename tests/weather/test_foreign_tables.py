@@ -418,6 +418,9 @@ ASKED = {
     ),
     "rain of the month so far": (totals(lambda d: d.day == 1), "running total"),
     "rain of the year so far": (totals(lambda d: False), "running total"),
+    "rain of the year so far under a home station's title": (
+        totals(lambda d: False).replace("rain", "Precip. Accum. (mm)"), "running total",
+    ),
     "rain of the year so far, a long table": (
         totals(lambda d: (d.month, d.day) == (1, 1), YEAR), "running total",
     ),

@@ -69,6 +69,41 @@ def test_separators_marks_and_titles(tmp_path, content):
     assert_ours(read(tmp_path, content))
 
 
+@pytest.mark.parametrize(
+    "rain",
+    [
+        *("Daily Rain (mm)", "Daily Rain(mm)", "dailyrainmm", "Total Rain (mm)"),
+        *("Daily Rainfall (mm)", "Precip. Sum (mm)", "Rain Daily mm", "Precip. Accum. (mm)"),
+    ],
+)
+def test_titles_of_home_stations(tmp_path, rain):
+    titles = f"Date,Low (C),High (C),{rain},Rain Rate (mm),Hourly Rain (mm)\n"
+    rows = OURS.split("\n", 1)[1].replace("\n", ",9,9\n")
+    assert_ours(read(tmp_path, titles + rows))
+
+
+def test_swedish_titles(tmp_path):
+    titles = "Datum;Lägsta temperatur;Högsta temperatur;Nederbörd (mm)\n"
+    rows = OURS.split("\n", 1)[1].replace(",", ";").replace(".", ",")
+    assert_ours(read(tmp_path, titles + rows))
+    in_old_bytes = (titles + rows).encode("windows-1252")
+    assert_ours(read(tmp_path, in_old_bytes))
+
+
+@pytest.mark.parametrize(
+    "rain", ["Rain Rate (mm)", "Hourly Rain (mm)", "Monthly Rain (mm)", "Event Rain (mm)"]
+)
+def test_rain_of_other_times_is_no_rain_of_a_day(tmp_path, rain):
+    with pytest.raises(FaultsError, match="there is no column 'rain'"):
+        read(tmp_path, OURS.replace("rain", rain))
+
+
+def test_a_total_beside_the_rain_of_the_day_is_left_alone(tmp_path):
+    titles = "date,tmin,tmax,Total Rain (mm),Daily Rain (mm)\n"
+    rows = "2027-05-01,5.5,17,100,0\n2027-05-02,7,20.5,112.7,12.7\n2027-05-03,6,18,112.7,\n"
+    assert_ours(read(tmp_path, titles + rows))
+
+
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le", "windows-1252", "utf-32"])
 def test_encodings(tmp_path, encoding):
     content = OURS.replace("tmin,tmax,rain", "tmin (°C),tmax (°C),rain (mm)")
