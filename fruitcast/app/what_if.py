@@ -140,6 +140,7 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
     InputError
         If an outlet is unknown or a value cannot be.
     """
+    at_once = yard.logs_at_once
     if what.tank_logs is not None:
         if what.tank_logs < 1:
             raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
@@ -154,6 +155,9 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
         if what.lot_logs < 1:
             raise InputError(f"--lots {what.lot_logs}: a lot has at least one log.")
         yard = replace(yard, soaking=replace(yard.soaking, lot_logs=what.lot_logs))
+    elif yard.logs_at_once > at_once:
+        # Room for more leaves the lots as they are: together they may go in all the same.
+        yard = replace(yard, soaking=replace(yard.soaking, lot_logs=at_once))
     names = {outlet.name for outlet in yard.outlets}
     for name, amount in what.targets:
         if name not in names:

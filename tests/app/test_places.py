@@ -95,6 +95,16 @@ def test_smaller_places_part_stacks_into_smaller_lots(folder: Path) -> None:
         changed_yard(here.yard, Circumstances(places=0))
 
 
+def test_room_for_more_leaves_the_lots_as_they_are(folder: Path) -> None:
+    small = replace(known(folder).yard.soaking, tank_logs=20)
+    yard = replace(known(folder).yard, soaking=small)
+    larger = changed_yard(yard, Circumstances(tank_logs=60))
+    assert larger.soaking.tank_logs == 60 and larger.logs_at_once == 20
+    # Who asks for other lots as well gets them.
+    assert changed_yard(yard, Circumstances(tank_logs=60, lot_logs=40)).logs_at_once == 40
+    assert changed_yard(yard, Circumstances(tank_logs=10)).logs_at_once == 10
+
+
 def test_a_roof_keeps_what_rain_would_spoil_of_what_was_pulled(planned: Planned) -> None:
     here = planned.known
     roof = replace(here.yard, fruiting=replace(here.yard.fruiting, under_cover=True))
