@@ -14,12 +14,11 @@ from fruitcast.outputs.reminder import (
     KINDS,
     Reminder,
     ReminderKind,
-    ReminderWriter,
-    clean_reasons,
     is_covered,
     still_asked,
     tended,
 )
+from fruitcast.outputs.reminder_writer import ReminderWriter, clean_reasons
 from fruitcast.words import clean_line
 from fruitcast.yard.model import Yard
 
@@ -134,7 +133,7 @@ def _still_to_pick(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         if picks:
             first = max(plan.today, picks[-1].on + timedelta(days=1))
             if first <= entry.last:
-                yield writer.still_to_pick(entry, first)
+                yield writer.still_to_pick(entry, first, sum(pick.kg for pick in picks))
 
 
 def _picks_of(entry: FlushUnderWay, state: YardState) -> list[Pick]:

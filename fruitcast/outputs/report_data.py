@@ -16,7 +16,7 @@ from fruitcast.diary.state import StackState, YardState
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.reminder import pick_days
+from fruitcast.outputs.reminder_writer import pick_days
 from fruitcast.soaks.soak_days import is_away
 from fruitcast.topics import StrainRange
 from fruitcast.weather.daily import DailyWeather, Source

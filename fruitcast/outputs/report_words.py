@@ -483,10 +483,16 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
         days,
         tuple(_job(job, today, yard.units) for job in found.overdue),
         tuple(
-            (day, tuple(_job(job, day, yard.units) for job in _together(told_together(jobs, plan))))
+            (
+                day,
+                tuple(
+                    _job(job, day, yard.units)
+                    for job in _together(told_together(jobs, plan, yard.units))
+                ),
+            )
             for day, jobs in found.days
         ),
-        tuple(_lines_to_fill_in(plan, state, told_together(listed, plan), days)),
+        tuple(_lines_to_fill_in(plan, state, listed, days)),
         tuple(f"{line[:1].upper()}{line[1:]}." for line in natural_words(plan, yard.units, today)),
         tuple(sale for sale in plan.outlets if sale.on in days),
         work_lines(plan, today),

@@ -193,7 +193,7 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
     for told in days_told(jobs, plan):
         now = " (today)" if told.first == today else ""
         parts.append(title(f"{day_words(told.first)}{now}{told.until}"))
-        parts += [_job(job, told.first) for job in told_together(told.jobs, plan)]
+        parts += [_job(job, told.first) for job in told_together(told.jobs, plan, yard.units)]
         parts += [Indented(_sale_words(sale, yard)) for sale in told.sales]
         parts += [Indented("Nothing to do.", style="dim")] if told.idle else []
     work = work_lines(plan, today)

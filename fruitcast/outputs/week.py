@@ -12,6 +12,7 @@ from pydantic import Field
 from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, WorkDay
 from fruitcast.document import Day, Document
 from fruitcast.outputs.reminder import Reminder, in_dry_spells, until_words
+from fruitcast.outputs.reminder_writer import of_whole_stack
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
 from fruitcast.words import (
     NATURAL_CHANCE,
@@ -120,31 +121,36 @@ def _once(jobs: list[Reminder]) -> list[Reminder]:
     return [job for job in jobs if not (in_dry_spells(job) and job.stack in told)]
 
 
-def told_together(jobs: Iterable[Reminder], plan: Plan) -> list[Reminder]:
+def told_together(jobs: Iterable[Reminder], plan: Plan, units: Units) -> list[Reminder]:
     """Return a day's jobs, those that all lots of a stack have alike once, by the stack's name.
 
     Logs that were last soaked together lie and fruit together: the lots part when they are next
-    taken out. What goes into the tank and out of it stays each lot's own.
+    taken out. What goes into the tank and out of it stays each lot's own; weights are summed.
     """
     lots: dict[str, set[str]] = {}
     planned = {soak.stack for soak in plan.soaks}
     for name in planned | {left.stack for left in plan.not_soaked}:
         lots.setdefault(name.partition(SEPARATOR)[0], set()).add(name)
-    listed = [(job, _of_stack(job)) for job in jobs]
-    alike: dict[Reminder, set[str]] = {}
+    alike: dict[Reminder, list[Reminder]] = {}
+    listed = [(job, _alike(job, units)) for job in jobs]
     for job, whole in listed:
-        alike.setdefault(whole, set()).add(job.stack)
-    told = (whole if alike[whole] == lots.get(whole.stack) else job for job, whole in listed)
-    return list(dict.fromkeys(told))
+        alike.setdefault(whole, []).append(job)
+    told = []
+    for job, whole in listed:
+        group = alike[whole]
+        if {one.stack for one in group} != lots.get(whole.stack):
+            told.append(job)
+        elif job is group[0]:
+            told.append(job if job == whole else of_whole_stack(whole.stack, group, units))
+    return told
 
 
-def _of_stack(job: Reminder) -> Reminder:
-    """Return a lot's job as that of its whole stack, but for what takes its logs in or out."""
+def _alike(job: Reminder, units: Units) -> Reminder:
+    """Return a lot's job under its stack's name, but for what takes its logs in or out."""
     stack, parted, _ = job.stack.partition(SEPARATOR)
     if not parted or job.kind in ("soak", "pull"):
         return job
-    summary = job.summary.replace(clean_line(job.stack), clean_line(stack), 1)
-    return replace(job, stack=stack, summary=summary, ordinal=0, description="")
+    return of_whole_stack(stack, [job], units)
 
 
 @dataclass(frozen=True)
@@ -383,7 +389,7 @@ def _jobs(
         yield ToDo(today, f"{job.summary}: {until_words(job, today)}")
     for day, listed in week.days:
         alike: dict[str, list[Reminder]] = {}
-        for job in told_together(listed, plan):
+        for job in told_together(listed, plan, units):
             if job.done:
                 continue
             if job.kind in ("pins", "rest"):

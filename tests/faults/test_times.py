@@ -15,7 +15,7 @@ from fruitcast.app.planning import Planned, make_plan
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
 from fruitcast.diary.state import Pick, Soak, StackState
-from fruitcast.outputs.reminder import local_time
+from fruitcast.outputs.reminder_writer import local_time
 from fruitcast.yard.model import Away, Soaking
 from tests.cli.running import change
 from tests.forecast.test_outlook import SHIFT, half_a_year_on

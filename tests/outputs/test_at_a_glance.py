@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
 from fruitcast.diary.plan import Plan, Sale
-from fruitcast.outputs.reminder import Reminder, ReminderKind
+from fruitcast.outputs.reminder import Reminder, ReminderKind, Weights
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import glance, sale_words, told_together, week_ahead
+from fruitcast.words import day_words
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
 
 
@@ -134,14 +137,33 @@ def test_what_all_lots_of_a_stack_ask_for_alike_is_told_once():
         not_soaked=[{"stack": "D/3", "reason": "rests"}],
     )
     lots = [job(f"D/{n}") for n in (1, 2, 3)]
-    (told,) = told_together(lots, made)
+    (told,) = told_together(lots, made, "metric")
     assert (told.stack, told.summary, told.last_day) == ("D", "pick D now", lots[0].last_day)
     # Two of three, other days, and what goes into the tank or out of it stay each lot's own.
     later = job("D/3", day=TODAY + timedelta(days=1))
     for apart in (lots[:2], [*lots[:2], later], [job("A"), job("B")]):
-        assert told_together(apart, made) == apart
+        assert told_together(apart, made, "metric") == apart
     for kind in ("soak", "pull"):
         apart = [job(f"D/{n}", kind) for n in (1, 2, 3)]
-        assert told_together(apart, made) == apart
+        assert told_together(apart, made, "metric") == apart
     others = [job("B"), *lots, job("A")]
-    assert [each.stack for each in told_together(others, made)] == ["B", "D", "A"]
+    assert [each.stack for each in told_together(others, made, "metric")] == ["B", "D", "A"]
+
+
+def test_lots_told_as_one_stack_have_their_weights_summed():
+    made = plan(not_soaked=[{"stack": f"D/{n}", "reason": "rests"} for n in (1, 2, 3)])
+
+    def of_lots(kind: ReminderKind, weights: Weights, **words: Any) -> Reminder:
+        drafts = [job(f"D/{n}", kind) for n in (1, 2, 3)]
+        (told,) = told_together(
+            [replace(draft, weights=weights, **words) for draft in drafts], made, "metric"
+        )
+        return told
+
+    coming = of_lots("picking", Weights(2.63, 2.88), reasons=("so far 2.6 kg",))
+    assert coming.summary == "Pick D: about 8.6 kg still to come"
+    assert coming.reasons == ("so far 7.9 kg, about 16.5 kg in all",)
+    picked = of_lots("pick", Weights(2.63, latest=1.23), done=True)
+    day = day_words(picked.last_day)
+    assert picked.summary == f"Picked D: 3.7 kg on {day}, 7.9 kg of this flush so far"
+    assert of_lots("pick", Weights(2.63), done=True).summary == "Picked D: 7.9 kg"

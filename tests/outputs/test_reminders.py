@@ -12,7 +12,8 @@ import pytest
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.outputs.calendar_state import update, yard_calendar
-from fruitcast.outputs.reminder import DRY_SPELLS, Reminder, local_time, until_words
+from fruitcast.outputs.reminder import DRY_SPELLS, Reminder, until_words
+from fruitcast.outputs.reminder_writer import local_time
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.week import week_ahead

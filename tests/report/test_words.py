@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.diary.plan import Sale
-from fruitcast.diary.state import Pick
+from fruitcast.diary.state import Pick, StackState
 from fruitcast.outputs import report_words as words
 from fruitcast.outputs.report_data import dry_courses, season_strip
 from fruitcast.outputs.report_parts import Courses, ReportData
@@ -316,6 +316,35 @@ def test_weights_are_asked_of_stacks_that_may_be_picked_and_of_no_other():
     resting.stacks["B"] = replace(resting.stacks["B"], picks=(picked,))
     named = {line.stack: line.expected for line in week_sheet(plan(), yard(), resting, TODAY).picks}
     assert named["B"] == (False,) * 7  # a line, but no pick is likely
+
+
+def test_every_lot_of_a_stack_that_is_to_be_picked_has_its_days_marked():
+    state, picked = diary(), Pick(TODAY - timedelta(days=1), 1.0, "natural")
+    lots = {f"E/{n}": StackState(f"E/{n}", 12, picks=(picked,)) for n in (1, 2)}
+    state = replace(state, stacks=lots, lot_of=dict.fromkeys(lots, "E"))
+    day = picked.on.isoformat()
+    flushes = [
+        {
+            "stack": name,
+            "kind": "natural",
+            "begun": day,
+            "pick": {"p10": day, "p50": day, "p90": day},
+            "last": "2027-05-06",
+            "expected_kg": 1.5,
+        }
+        for name in lots
+    ]
+    made = plan(
+        soaks=[],
+        under_way=[],
+        flushes=flushes,
+        not_soaked=[{"stack": n, "reason": ""} for n in lots],
+    )
+    sheet = week_sheet(made, yard(units="metric"), state, TODAY)
+    told = [entry.words for _, entries in sheet.jobs for entry in entries]
+    assert told.count("Pick E: about 3.0 kg still to come") == 1
+    named = {line.stack: line.expected for line in sheet.picks if line.stack}
+    assert named == dict.fromkeys(lots, (True,) * 4 + (False,) * 3)
 
 
 def test_what_reads_like_all_of_it_is_all_of_it(data: ReportData):
