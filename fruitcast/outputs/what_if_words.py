@@ -235,11 +235,20 @@ def _other_words(soaks: TriedSoaks) -> str:
 
 def compared_rows(found: Compared, units: Units) -> list[tuple[str, str, str]]:
     """Return the two plans in figures: what, as it is, what if."""
+    from fruitcast.soaks.sale_days import TABLE
+
     here, there = found.present, found.other
     weights = [
         ("Wanted in all", here.demand_kg, there.demand_kg),
         ("Missing, mean of years", here.missing_kg, there.missing_kg),
-        *((f"Sold: {o.outlet}", o.present_kg, o.other_kg) for o in found.outlets),
+        *(
+            (
+                "For the table" if o.outlet == TABLE else f"Sold: {o.outlet}",
+                o.present_kg,
+                o.other_kg,
+            )
+            for o in found.outlets
+        ),
     ]
     return [
         *((w, format_weight(a, units), format_weight(b, units)) for w, a, b in weights),

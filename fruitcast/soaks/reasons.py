@@ -266,8 +266,8 @@ class Explainer:
             )
         return LeftAlone(
             "not worth it",
-            "the other stacks meet the targets as well as can be; a soak would cost more than it "
-            "brings, and the rest makes the next flush better",
+            "beside the other stacks a soak would sell too little to be worth its work; rested "
+            "longer it bears better",
         )
 
     def _by_itself(self, stack: int) -> FloatArray:

@@ -86,6 +86,7 @@ def test_nothing_says_a_word_of_selling(site: Planned, tmp_path: Path) -> None:
         "plan": done("plan", "--all", *where).out,
         "week": done("week", *where).out,
         "stacks": done("stacks", *where).out,
+        "what if": done("plan", "--tank", 80, "--weeks", 6, *where).out,
         "calendar": (folder / "out" / "calendar.ics").read_text("utf-8"),
     }
     done("report", "-o", str(tmp_path / "report.html"), *where)
