@@ -85,7 +85,7 @@ class Sold(Document):
     tree: str | None
     by: Literal["named", "oldest first", "picked for"] = Field(
         description="how the pick is known: the seller named it, the cold store is emptied in that "
-        "order, or it was meant for the outlet and no sale is written down"
+        "order, or it was meant for the outlet and no sale to it is written down"
     )
     grade: str = Field(description="'seconds', or empty for first grade")
     paid: Amount | None = Field(
@@ -112,6 +112,14 @@ class PartOfPick(Document):
     to: str = Field(description="the buyer, or why it was lost")
     on: date | None
     kg: Amount
+
+    @property
+    def went_words(self) -> str:
+        """Where it went: 'sold to Inn', 'picked for Inn', 'lost: slugs'."""
+        if not self.to:
+            return self.went
+        joint = {"sold": " to ", "picked for": " "}.get(self.went, ": ")
+        return f"{self.went}{joint}{self.to}"
 
 
 class OutletTakings(Document):

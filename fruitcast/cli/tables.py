@@ -211,7 +211,7 @@ def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
                 (
                     row.pick,
                     format_weight(row.kg, units),
-                    _went(row),
+                    row.went_words,
                     row.on.isoformat() if row.on else "",
                     row.grade,
                     ", ".join(day.isoformat() for day in row.soaked_on),
@@ -222,12 +222,6 @@ def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
             for row in rows
         ],
     )
-
-
-def _went(row: PartOfPick) -> str:
-    if row.went == "sold":
-        return f"to {row.to}" if row.to else "sold"
-    return f"{row.went}: {row.to}" if row.to else row.went
 
 
 def year_end_table(rows: Sequence[YearRow], losses: str, units: Units) -> RenderableType:

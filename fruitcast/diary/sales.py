@@ -5,10 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Literal
 
-from fruitcast.diary.cold_store import LEAST_KG, SECONDS, brought, cold_store, losses, second_kg
+from fruitcast.diary.cold_store import (
+    LEAST_KG,
+    SECONDS,
+    StoredPick,
+    Withdrawal,
+    brought,
+    cold_store,
+    losses,
+    second_kg,
+)
 from fruitcast.diary.events import PICK, SOLD, Event, Use, in_force, put_to_use
 from fruitcast.diary.limits import Say
 from fruitcast.diary.state import StackState
@@ -141,7 +150,7 @@ NO_PROOF = (
 )
 """Said beside every trace sheet."""
 
-Fate = Literal["sold", "lost", "thrown away", Use, "not written down"]
+Fate = Literal["sold", "picked for", "lost", "thrown away", Use, "not written down"]
 """What became of a part of a pick."""
 
 _BY = re.compile(r"\bby ([^\W\d_]\w*)")
@@ -170,7 +179,7 @@ class Trace:
         Day of the pick; None when not known.
     by : str
         'named': the seller named the pick; 'oldest first': taken from the cold store in that
-        order; 'picked for': the pick was meant for the outlet and no sale is recorded.
+        order; 'picked for': the pick was meant for the outlet and no sale to it is recorded.
     grade : str
         'seconds', or empty for first grade.
     paid : float or None
@@ -207,20 +216,10 @@ def traces(
     outlet : str or None
         One outlet only.
     """
-    valid = in_force(events)
-    saleable = losses(yard, [event for event in valid if event.on <= last]).share
-    _, gone = cold_store(valid, saleable=saleable, keeps_days=yard.cold_store_days, today=last)
     found = []
-    left: dict[tuple[str, date, str], float] = {}
-    for event in valid:
-        if event.kind == PICK and event.outlet and event.on <= last:
-            key = (event.stack, event.on, event.outlet)
-            left[key] = left.get(key, 0.0) + sum(batch.kg for batch in brought(event, saleable))
+    gone, unsold = _went(yard, in_force(events))
     for withdrawal in gone:
         batch, event = withdrawal.batch, withdrawal.event
-        key = (batch.stack, batch.picked_on, batch.outlet)
-        if key in left and not withdrawal.aside:
-            left[key] -= batch.kg
         if event.kind == SOLD:
             found.append(
                 Trace(
@@ -234,9 +233,9 @@ def traces(
                     event.paid * batch.kg / event.kg if event.paid and event.kg else event.paid,
                 )
             )
-    for (stack, picked_on, meant_for), kg in left.items():
-        if kg > 1e-6:
-            found.append(Trace(picked_on, meant_for, kg, stack, picked_on, "picked for"))
+    for left in unsold:
+        on = left.picked_on
+        found.append(Trace(on, left.outlet, left.kg, left.stack, on, "picked for", left.grade))
     wanted = [
         trace
         for trace in found
@@ -244,6 +243,47 @@ def traces(
     ]
     return tuple(
         sorted(wanted, key=lambda t: (t.on, t.outlet, t.picked_on or date.min, t.stack, t.by))
+    )
+
+
+def _went(
+    yard: Yard, valid: Sequence[Event]
+) -> tuple[Sequence[Withdrawal], tuple[StoredPick, ...]]:
+    """Return what went out, and what was picked for an outlet that no sale is recorded to.
+
+    Who writes a sale down means by it what was picked for it: what is left then is no sale.
+    """
+    keeps = timedelta(days=yard.cold_store_days)
+    share = losses(yard, valid).share
+    last = max((event.on for event in valid), default=date.max)
+    _, gone = cold_store(valid, saleable=share, keeps_days=yard.cold_store_days, today=last)
+    left: dict[tuple[str, date, str, str], float] = {}
+    for event in valid:
+        if event.kind == PICK and event.outlet:
+            for batch in brought(event, share):
+                key = (batch.stack, batch.picked_on, batch.outlet, batch.grade)
+                left[key] = left.get(key, 0.0) + batch.kg
+    for withdrawal in gone:
+        batch = withdrawal.batch
+        key = (batch.stack, batch.picked_on, batch.outlet, batch.grade)
+        if key in left and not withdrawal.aside:
+            left[key] -= batch.kg
+    sales = [event for event in valid if event.kind == SOLD]
+    sold = {(w.batch.stack, w.batch.picked_on, w.event.outlet) for w in gone if w.event in sales}
+
+    def written(stack: str, on: date, outlet: str) -> bool:
+        return (stack, on, outlet) in sold or any(
+            sale.outlet == outlet
+            and on <= sale.on <= on + keeps
+            and sale.stack in ("", stack)
+            and sale.picked_on in (None, on)
+            for sale in sales
+        )
+
+    return gone, tuple(
+        StoredPick(stack, on, kg, outlet, grade)
+        for (stack, on, outlet, grade), kg in left.items()
+        if kg > LEAST_KG and not written(stack, on, outlet)
     )
 
 
@@ -303,12 +343,12 @@ class TracedPick:
     grade : str
         Of this part.
     went : str
-        'sold', 'lost', 'thrown away', 'eaten', 'dried', 'given away', or 'not written down':
-        still there, or nobody said.
+        'sold', 'picked for' (see `Trace`), 'lost', 'thrown away', 'eaten', 'dried', 'given away',
+        or 'not written down': still there, or nobody said.
     to : str
         The buyer, or why it was lost.
     on : date or None
-        Day of the sale or loss.
+        Day of the sale or loss, or of the pick for somebody.
     kg : float
         Weight of this part. [kg]
     """
@@ -346,9 +386,7 @@ def trace_sheet(
         Days of the picks, both included.
     """
     valid = in_force(events)
-    share = losses(yard, valid).share
-    today = max((event.on for event in valid), default=last)
-    _, gone = cold_store(valid, saleable=share, keeps_days=yard.cold_store_days, today=today)
+    gone, unsold = _went(yard, valid)
     picks: dict[tuple[str, date], list[Event]] = {}
     for event in valid:
         if event.kind == PICK and first <= event.on <= last:
@@ -369,6 +407,9 @@ def trace_sheet(
             if (batch.stack, batch.picked_on) == (stack, on):
                 where = (batch.grade or grade, *_fate(withdrawal.event), withdrawal.event.on)
                 went[where] = went.get(where, 0.0) + batch.kg
+        for meant in unsold:
+            if (meant.stack, meant.picked_on) == (stack, on):
+                went[meant.grade or grade, "picked for", meant.outlet, on] = meant.kg
         left = {SECONDS: sum(second_kg(event) for event in parts)}
         left[grade] = left.get(grade, 0.0) + picked - left[SECONDS]
         for (of_grade, *_), kg in went.items():

@@ -360,7 +360,7 @@ def add_lists(app: Flask, context: Context) -> None:
             first=first,
             last=last,
             fault=fault,
-            columns=("Day", "Outlet", "Weight", "Pick", "Grade", "Paid"),
+            columns=("Day", "Outlet", "Weight", "Pick", "Taken", "Grade", "Paid"),
             rows=_sold_rows(table.rows, now.yard.units),
             told=[each.words for each in brought if each.words],
             empty="Nothing was sold or picked for an outlet in these days.",
@@ -426,6 +426,7 @@ def _sold_rows(rows: Sequence[Sold], units: Units) -> list[tuple[str, ...]]:
             row.outlet or "not named",
             format_weight(row.kg, units),
             row.label or "not known",
+            row.by,
             row.grade,
             "" if row.paid is None else f"{row.paid:.2f}",
         )
@@ -438,7 +439,7 @@ def _pick_rows(rows: Sequence[PartOfPick], units: Units) -> list[tuple[str, ...]
         (
             row.pick,
             format_weight(row.kg, units),
-            f"{row.went}: {row.to}" if row.to else row.went,
+            row.went_words,
             row.on.isoformat() if row.on else "",
             row.tree or "",
             ", ".join(day.isoformat() for day in row.soaked_on) or "came by itself",

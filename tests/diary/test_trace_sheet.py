@@ -49,6 +49,32 @@ def test_it_gives_the_sales_to_the_picks_that_the_list_of_sales_does():
     assert [t.paid for t in listed] == [pytest.approx(26.0), pytest.approx(14.0)]
 
 
+def test_a_pick_for_an_outlet_is_the_sales_to_it_that_are_written_down():
+    pick = entry("pick", "05-02", "A", kg=4.0, outlet="Inn")
+    other = entry("pick", "05-03", "B", kg=1.0, outlet="Inn")
+    sale = entry("sold", "05-04", kg=2.5, outlet="Inn")
+
+    def both(*events):
+        listed = traces(HERE, events, day("05-01"), TODAY)
+        told = [
+            (p.on, p.to, pytest.approx(p.kg), p.stack)
+            for p in sheet(events)
+            if p.went in ("sold", "picked for")
+        ]
+        assert sorted((t.on, t.outlet, t.kg, t.stack) for t in listed) == sorted(told)
+        return [(t.stack, t.by, pytest.approx(t.kg)) for t in listed]
+
+    # Nobody wrote a sale down: it went to whom it was picked for, as far as it can be sold.
+    assert both(pick, other) == [("A", "picked for", 3.2), ("B", "picked for", 0.8)]
+    # A sale is written down: nothing else was sold, of neither pick.
+    assert both(pick, other, sale) == [("A", "oldest first", 2.5)]
+    # A sale that names another pick, or one to somebody else, says nothing of this one.
+    named = entry("sold", "05-04", "B", kg=0.5, outlet="Inn")
+    assert both(pick, other, named) == [("A", "picked for", 3.2), ("B", "named", 0.5)]
+    cafe = entry("sold", "05-04", kg=0.5, outlet="Saturday market")
+    assert [by for _, by, _ in both(pick, cafe)] == ["picked for", "oldest first"]
+
+
 def test_lots_picked_as_one_stack_show_the_soaks_of_each():
     events = (
         *(entry("soak", "04-20", "H/1"), entry("pull", "04-21", "H/1")),

@@ -51,7 +51,6 @@ def test_an_outlet_gets_first_what_was_picked_for_it():
 def test_a_named_pick_is_taken_first():
     sale = entry("sold", "05-08", "B", kg=2.5, outlet="Inn", picked_on=day("05-05"))
     assert traced(*PICKS, sale, outlet="Inn") == [
-        ("05-04", "Inn", 0.5, "H/1-2027-05-04", "picked for"),
         ("05-08", "Inn", 0.5, "H/1-2027-05-04", "oldest first"),
         ("05-08", "Inn", 2.0, "B-2027-05-05", "named"),
     ]
