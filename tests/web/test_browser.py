@@ -7,7 +7,6 @@ time.
 from __future__ import annotations
 
 import re
-import threading
 import time
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -27,6 +26,7 @@ from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need, need_node_module, need_program
 from tests.web.quick_planning import quick_planning
+from tests.web.serving import Serving
 from tests.web.sites import PASSPHRASE, Now, make_app
 from tests.yards import PHONE as STACKS
 from tests.yards import write_yard
@@ -45,8 +45,6 @@ class Yard:
     def __init__(
         self, folder: Path, units: str = "us", passphrase: str = "", plans: bool = True
     ) -> None:
-        from waitress import create_server
-
         self.folder = write_yard(folder, STACKS, 5)
         self.now = Now()
         self._fill(units)
@@ -55,12 +53,10 @@ class Yard:
         clock = Clock(self.now)
         self.planner = Planner(self.folder, clock)
         app = make_app(self.folder, clock, planner=self.planner if plans else None)
-        self.server = create_server(app, host="127.0.0.1", port=0, threads=4)
-        self.page = f"http://127.0.0.1:{self.server.effective_port}"
+        self._server = Serving(app)
+        self.page = self._server.page
         if plans:
             self.planner.start()
-        self._thread = threading.Thread(target=self.server.run, daemon=True)
-        self._thread.start()
 
     def _fill(self, units: str) -> None:
         settings = self.folder / "yard.toml"
@@ -84,7 +80,7 @@ class Yard:
 
     def close(self) -> None:
         self.planner.close()
-        self.server.close()
+        self._server.close()
 
 
 @pytest.fixture(scope="module", autouse=True)

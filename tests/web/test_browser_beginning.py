@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,6 +15,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.web.planner import Planner
 from fruitcast.yard.reading import read_yard
 from tests.web.quick_planning import quick_planning
+from tests.web.serving import Serving
 from tests.web.sites import Now, make_app
 from tests.web.test_browser import MONDAY, PHONE, accessible, fits
 
@@ -31,18 +31,15 @@ class Site:
     """A server in an empty folder; it plans unless nothing is to be planned."""
 
     def __init__(self, folder: Path, plans: bool = True) -> None:
-        from waitress import create_server
-
         folder.mkdir()
         self.folder = folder
         clock = Clock(Now())
         self.planner = Planner(folder, clock, offline=True)
         self._app = make_app(folder, clock, planner=self.planner)
-        self._server = create_server(self._app, host="127.0.0.1", port=0, threads=4)
-        self.page = f"http://127.0.0.1:{self._server.effective_port}"
+        self._server = Serving(self._app)
+        self.page = self._server.page
         if plans:
             self.planner.start()
-        threading.Thread(target=self._server.run, daemon=True).start()
 
     def close(self) -> None:
         self.planner.close()

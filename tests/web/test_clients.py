@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-import threading
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -21,6 +20,7 @@ from fruitcast.web.access import AccessFile
 from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import TODAY, document, plan
 from tests.requires import need, need_node_module, need_program
+from tests.web.serving import Serving
 from tests.web.sites import make_app, publish_site, write_site
 
 ZONE = ZoneInfo("America/New_York")
@@ -31,14 +31,10 @@ Seen = tuple[str, str, str, tuple[str, ...]]
 
 @pytest.fixture
 def site(tmp_path) -> Iterator[tuple[Path, str]]:
-    from waitress import create_server
-
     folder = write_site(tmp_path / "yard", note='"Çà et là; über the wall, \N{MUSHROOM}"')
     publish_site(folder, plan())
-    server = create_server(make_app(folder), host="127.0.0.1", port=0, threads=2)
-    threading.Thread(target=server.run, daemon=True).start()
-    address = f"http://127.0.0.1:{server.effective_port}"
-    yield folder, f"{address}/feed/{AccessFile(folder).read().feed}.ics"
+    server = Serving(make_app(folder))
+    yield folder, f"{server.page}/feed/{AccessFile(folder).read().feed}.ics"
     server.close()
 
 
