@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
 from fruitcast.diary.events import Event
+from fruitcast.diary.recording import Recorded
 from fruitcast.diary.spoken import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Yard
@@ -44,11 +45,26 @@ class Reader:
     yard: Yard
     past: Sequence[Event]
     today: date
+    _read: dict[str, tuple[Recorded, ...] | FruitcastError] = field(default_factory=dict)
+
+    def read(self, phrase: str) -> tuple[Recorded, ...]:
+        """Return what a phrase means; it is read once, whoever asks."""
+        if phrase not in self._read:
+            try:
+                found = parse_sentence(phrase, yard=self.yard, events=self.past, today=self.today)
+            except FruitcastError as error:
+                self._read[phrase] = error
+            else:
+                self._read[phrase] = found
+        answer = self._read[phrase]
+        if isinstance(answer, FruitcastError):
+            raise answer
+        return answer
 
     def outcome(self, phrase: str, meant: str) -> tuple[str, str]:
         """Return 'right', 'asked', 'refused' or 'wrong', and what was understood."""
         try:
-            records = parse_sentence(phrase, yard=self.yard, events=self.past, today=self.today)
+            records = self.read(phrase)
         except FruitcastError as error:
             return "refused", str(error)
         found = "; ".join(in_short(record.event) for record in records)

@@ -10,17 +10,14 @@ import pytest
 from fruitcast.diary.spoken import parse_sentence
 from fruitcast.errors import FruitcastError, InputError
 from tests.diary.outcomes import in_short
-from tests.diary.test_yard_phrases import PAST, TODAY, YARD, outcome
+from tests.diary.test_yard_phrases import PAST, READER, TODAY, YARD, outcome
 from tests.drawn import stride
 
 LINES = Path(__file__).with_name("lenient_phrases.txt").read_text(encoding="utf-8").splitlines()
 PHRASES = [
     tuple(part.strip() for part in line.split("|")) for line in LINES if not line.startswith("#")
 ]
-
-
-def read(phrase, *, yes=False):
-    return parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY, yes=yes)
+read = READER.read
 
 
 @pytest.mark.parametrize(("phrase", "meant", "aside"), PHRASES)
@@ -40,7 +37,7 @@ def test_what_was_left_aside_is_asked_about(phrase, meant, aside):
 def test_yes_beforehand_is_no_answer_to_it(phrase, meant, aside):
     assert read(phrase)[0].questions[0] in read(phrase)[0].choices
     with pytest.raises(InputError, match=r"^Is this right: .*Nothing was recorded\.$"):
-        read(phrase, yes=True)
+        parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY, yes=True)
 
 
 @pytest.mark.parametrize(("phrase", "meant", "aside"), PHRASES)

@@ -39,7 +39,8 @@ PAST = (
 )
 PHRASES = phrases(Path(__file__).with_name("yard_phrases.txt"))
 IN_COMPANY = phrases(Path(__file__).with_name("company_phrases.txt"))
-outcome = Reader(YARD, PAST, TODAY).outcome
+READER = Reader(YARD, PAST, TODAY)
+outcome = READER.outcome
 
 
 def test_nine_in_ten_are_understood_and_none_wrongly() -> None:
