@@ -24,6 +24,9 @@ from fruitcast.document import Day, Document
 from fruitcast.errors import FruitcastError, StationError, WeatherGapError
 from fruitcast.weather.stations import Fetching
 
+THOROUGH = (False, True)
+"""Whether each plan after a record is the thorough one: a good one comes first."""
+
 
 class Request(Document):
     """One line to the process: plan, with what is known on a day."""
@@ -102,7 +105,7 @@ class _Worker:
         # A first plan is the thorough one at once: soaks that change while they are being read
         # would have been believed.
         first = before is None
-        for thorough in (True,) if first else (False, True):
+        for thorough in (True,) if first else THOROUGH:
             while True:
                 done = replan(
                     folder,

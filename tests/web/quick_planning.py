@@ -11,12 +11,17 @@ from tests.yards import quick_search
 
 
 @contextmanager
-def quick_planning() -> Iterator[None]:
+def quick_planning(module: str = __name__) -> Iterator[None]:
     """Let planners that are made here plan by it, and this process search as shortly."""
-    with mock.patch.object(planner, "PROCESS", __name__), quick_search():
+    with mock.patch.object(planner, "PROCESS", module), quick_search():
         yield
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Serve the planner that started this process."""
     with quick_search():
         planning_process.main()
+
+
+if __name__ == "__main__":
+    main()

@@ -85,7 +85,7 @@ class Yard:
 
 @pytest.fixture(scope="module", autouse=True)
 def _quick() -> Iterator[None]:
-    with quick_planning():
+    with quick_planning("tests.web.planning_once"):
         yield
 
 
@@ -97,14 +97,9 @@ def yard(tmp_path_factory) -> Iterator[Yard]:
     there.close()
 
 
-@pytest.fixture
-def phone(browser, yard):
-    yield from _page(browser)
-
-
 @pytest.fixture(scope="module")
-def one_phone(browser, yard):
-    """A page on which many are looked at one after the other; a new phone costs a second."""
+def phone(browser, yard):
+    """Return a page on which one thing is done after the other; a new phone costs a second."""
     yield from _page(browser)
 
 
@@ -265,8 +260,7 @@ ALIKE = (
 @pytest.mark.parametrize(
     "path", [*PAGES, *(pytest.param(path, marks=pytest.mark.long) for path in ALIKE)]
 )
-def test_every_page_fits_the_phone_and_is_accessible(yard, one_phone, path):
-    phone = one_phone
+def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
     phone.goto(yard.page + path)
     phone.evaluate("document.querySelectorAll('details').forEach(e => { e.open = true })")
     fits(phone)

@@ -49,7 +49,7 @@ class Site:
 
 @pytest.fixture
 def site(tmp_path: Path) -> Iterator[Site]:
-    with quick_planning():
+    with quick_planning("tests.web.planning_once"):
         there = Site(tmp_path / "yard")
         yield there
         there.close()
