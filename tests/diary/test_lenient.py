@@ -66,7 +66,7 @@ def test_no_amount_name_or_day_is_left_aside(every):
             assert found != meant, words.format(phrase)
 
 
-@stride(4)
+@stride(8)
 @pytest.mark.parametrize(
     "hedged",
     [
