@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
@@ -185,7 +185,12 @@ def build_problem(
         promised_weight=numbers.schedule.promised_weight,
     )
     if not yard.sells:
-        flushes = [each.end_flush for each in problems.values() if len(each.first.soak)]
+        last_day = futures.today + timedelta(weeks=weeks, days=-1)
+        flushes = [
+            each.end_flush
+            for position, each in problems.items()
+            if len(each.first.soak) or _kept_back_alone(outlook.stacks[position], last_day)
+        ]
         outlets = table_days(
             futures.today,
             days,
@@ -222,6 +227,18 @@ def build_problem(
     )
     barren = [each.name for each in problem.stacks if each.name in fixed.kept and each.must is None]
     return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren), away)
+
+
+def _kept_back_alone(stack: StackOutlook, last: date) -> bool:
+    """Return whether only the grower's word keeps a stack out of the tank: its logs bear as ever.
+
+    Parameters
+    ----------
+    last : date
+        By which all else that forbids a soak must be over.
+    """
+    others = [hold.until for hold in stack.holds if hold.cause != "kept back"]
+    return len(others) < len(stack.holds) and all(until and until <= last for until in others)
 
 
 def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:

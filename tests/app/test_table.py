@@ -13,7 +13,7 @@ from fruitcast.app.planning import Planned, make_plan, plan_yard
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.sale_days import table_days
-from tests.app.table_yards import HALF_A_YEAR, SITES, TODAY, write_table_yard
+from tests.app.table_yards import HALF_A_YEAR, HANDFUL, SITES, TODAY, write_table_yard
 from tests.cli.running import done, run
 from tests.soaks.judge import judge
 from tests.soaks.rules import judge_published
@@ -164,3 +164,16 @@ def test_what_is_on_hand_dead_or_in_the_tank_is_told_as_it_is(tmp_path: Path) ->
     assert "New logs: N, 4 logs," in plan
     stacks = done("stacks", *where).out
     assert "2 logs in the tank" in stacks
+
+
+def test_logs_that_are_kept_back_are_wanted_as_much_of_as_before(tmp_path: Path) -> None:
+    folder = write_table_yard(tmp_path / "yard", "brussels", HANDFUL[:3])
+    ahead = days_ahead(26, tail_days=default_numbers().schedule.tail_days)
+    before = make_plan(read_known(folder, TODAY, ahead))
+    for stack in "ABC":
+        done("hold", stack, "until", "1 Dec", "--yes", "--yard", folder, "--today", str(TODAY))
+    held = make_plan(read_known(folder, TODAY, ahead))
+    assert not held.document.soaks
+    assert held.document.demand_kg == pytest.approx(before.document.demand_kg)
+    # What comes by itself is told of the weeks, too.
+    assert held.document.natural and max(week.expected_kg for week in held.document.table) > 0
