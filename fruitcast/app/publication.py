@@ -222,10 +222,11 @@ def last_plan(yard: Yard, today: date) -> Plan | None:
 def fresh_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan published today, if yard, weather and diary are still as they were then."""
     plan = last_plan(yard, today)
-    return plan if plan is not None and _is_fresh(plan, yard, today) else None
+    return plan if plan is not None and is_fresh(plan, yard, today) else None
 
 
-def _is_fresh(plan: Plan, yard: Yard, today: date) -> bool:
+def is_fresh(plan: Plan, yard: Yard, today: date) -> bool:
+    """Return whether a plan is of today, and yard, weather and diary are still as they were."""
     if plan.today != today:
         return False
     with Diary(yard.diary_file) as diary:
@@ -251,7 +252,7 @@ def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
     plan = read_last_plan(yard, today)
     if plan is None:
         return None
-    return plan.goes_by if _is_fresh(plan, yard, today) else plan.kept_dates()
+    return plan.goes_by if is_fresh(plan, yard, today) else plan.kept_dates()
 
 
 def plan_before(yard: Yard, today: date) -> Before | None:
@@ -265,7 +266,7 @@ def plan_before(yard: Yard, today: date) -> Before | None:
         model = kept_model(diary.latest_document(MODEL, as_of=today))
     if model is None:
         return None
-    return Before(plan, model, _is_fresh(plan, yard, today))
+    return Before(plan, model, is_fresh(plan, yard, today))
 
 
 def fingerprint(yard: Yard) -> str:

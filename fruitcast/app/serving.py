@@ -10,9 +10,16 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 
 from fruitcast.app.changed_model import numbers_of
-from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_calendar, last_plan
+from fruitcast.app.publication import (
+    CALENDAR,
+    fingerprint,
+    fresh_plan,
+    is_fresh,
+    last_calendar,
+    last_plan,
+)
 from fruitcast.app.recording import doubt_promises
-from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.book import Diary, read_events, read_together
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.entries.kind import logs_left, shares_logs
@@ -98,14 +105,16 @@ def situation(folder: Path, clock: Clock) -> Situation:
     """
     yard = read_yard(folder)
     today = clock.today(yard)
-    return Situation(
-        today,
-        yard,
-        read_yard_state(yard, today),
-        last_plan(yard, today),
-        fresh_plan(yard, today) is not None,
-        _background(yard, today),
-    )
+    with read_together(yard.diary_file):
+        plan = last_plan(yard, today)
+        return Situation(
+            today,
+            yard,
+            read_yard_state(yard, today),
+            plan,
+            plan is not None and is_fresh(plan, yard, today),
+            _background(yard, today),
+        )
 
 
 def is_complete(yard: Yard, today: date) -> bool:

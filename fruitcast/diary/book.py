@@ -16,6 +16,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
+from contextvars import ContextVar
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -313,6 +314,12 @@ class Diary:
 
     def _reader(self) -> sqlite3.Connection | None:
         """Return a connection for reading, None while there is no diary."""
+        together = _READ_TOGETHER.get()
+        if self._open is None and together is not None and together.path == self.path:
+            return together._own()
+        return self._own()
+
+    def _own(self) -> sqlite3.Connection | None:
         if self._open is None:
             if not self.path.exists():
                 if backups(self.path):
@@ -380,7 +387,7 @@ class Diary:
 
     def _begin(self, day: date) -> sqlite3.Connection:
         """Open for writing, back up before a day's first write, and begin."""
-        if self._reader() is None:
+        if self._own() is None:
             if self._open is None:
                 self._open = self._connect()
             _use_write_ahead_log(self._open)
@@ -414,6 +421,23 @@ class Diary:
                     f"{event.cancels}). Nothing was recorded"
                 )
             seen.add(event.uuid)
+
+
+_READ_TOGETHER: ContextVar[Diary | None] = ContextVar("diary read together", default=None)
+
+
+@contextmanager
+def read_together(path: Path) -> Iterator[None]:
+    """Let all that the block reads of a diary come by one connection; what it writes does not.
+
+    To open the file and close it again takes longer than most of what is read.
+    """
+    with Diary(path) as diary:
+        token = _READ_TOGETHER.set(diary)
+        try:
+            yield
+        finally:
+            _READ_TOGETHER.reset(token)
 
 
 def read_events(path: Path) -> tuple[Event, ...]:
