@@ -472,13 +472,16 @@ def simulate_moisture(
         found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
     done_on = set(np.nonzero(done > 0)[0].tolist())
     since = np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
+    now, drying, room = np.empty(columns, dtype=bool), np.empty(columns), np.empty(columns)
     for day in range(days):
         row = day % rows_at_a_time
         if row == 0:
             potential, unused, nearing, resting, mild = ahead(slice(day, day + rows_at_a_time))
         offered = potential[row]
         if keep is not None:
-            now = (state < keep[day]) & (since >= gap) & mild[row]
+            np.less(state, keep[day], out=now)
+            now &= mild[row]
+            now &= since >= gap
             since += 1
             thirsty = np.count_nonzero(now) > 0  # any() takes three times as long
             if thirsty:
@@ -486,16 +489,15 @@ def simulate_moisture(
                 water[day] += amount * now
             if thirsty or day in done_on:
                 since[water[day] > 0] = 1.0
-        drying = (state - resting[row]) * nearing[row]
         into, out = gain[day], loss[day]
+        np.subtract(state, resting[row], out=drying)
+        drying *= nearing[row]
         np.maximum(drying, 0.0, out=out)
         # Wood drier than the air takes water up from it: a negative drying.
-        np.subtract(
-            taken_up(offered, state, saturation, balance),
-            np.minimum(drying, 0.0),
-            out=into,
-        )
-        np.minimum(into, saturation - state, out=into)
+        np.minimum(drying, 0.0, out=drying)
+        np.subtract(taken_up(offered, state, saturation, balance), drying, out=into)
+        np.subtract(saturation, state, out=room)
+        np.minimum(into, room, out=into)
         state += into
         state -= out
         if day in found_on and seen is not None and correction is not None:

@@ -7,6 +7,7 @@ import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.values import nearest, shown
@@ -172,6 +173,7 @@ def without_preamble(text: str) -> tuple[int, str]:
     return 1, text
 
 
+@lru_cache(maxsize=256)
 def column_name(cell: str) -> str:
     """Return a column's name as it is known, from its cell in the header."""
     return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, time
-from functools import partial
+from functools import cache, partial
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -318,6 +318,7 @@ NUMBERS = "numbers"
 """The table of overrides; its keys are those of the numbers of the model."""
 
 
+@cache
 def keys_of_table(table: type[SettingsTable]) -> dict[str, str]:
     """Return the keys of a table as the file writes them, each with its field's name."""
     return {field.alias or name: name for name, field in table.model_fields.items()}
