@@ -271,7 +271,7 @@ def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterat
 
 def _growing(futures: Ensemble, *, not_below: float) -> bool:
     """Return whether it has been warm enough of late for logs to dry and grow."""
-    week = futures.tmean[max(futures.lookback - 7, 0) : futures.lookback, 0]
+    week = np.median(futures.tmean[max(futures.lookback - 7, 0) : futures.lookback], axis=1)
     return bool(week.mean() > not_below)
 
 

@@ -1,7 +1,8 @@
 """Possible futures: past years' weather behind what is known, and what a forecast is worth.
 
-Each member is one past year. Up to yesterday all members share what is known; through a
-forecast, or from yesterday on, they part as its error grows, until each follows its own year.
+Each member is one past year. As far as anything is known all members share it, mostly up to
+yesterday; through a forecast, or from there on, they part as its error grows, until each follows
+its own year.
 Where past years are fewer than members, further ones are put together from blocks of days drawn
 from them: a plan made for few futures suits their luck, and brings less in any other.
 """
@@ -226,7 +227,7 @@ class Ensemble:
     Attributes
     ----------
     today : date
-        The first day not known.
+        The first day not over.
     lookback : int
         Days before today; row `lookback` is today.
     years : tuple of int
@@ -238,6 +239,8 @@ class Ensemble:
         own forecast is missing. [units as above]
     notes : tuple of str
         What the grower should know of them.
+    late : int
+        Days before today that nobody knows yet: members differ in them. [day]
     """
 
     today: date
@@ -252,6 +255,7 @@ class Ensemble:
         default_factory=lambda: {name: np.zeros(0) for name in VARIABLES}
     )
     notes: tuple[str, ...] = ()
+    late: int = 0
 
     @property
     def known_days(self) -> int:
@@ -320,13 +324,13 @@ def make_futures(
     ----------
     weather : DailyWeather
         Complete up to yesterday and in the days of `years`; later rows only where they are
-        a forecast.
+        a forecast. Late days marked as awaited each member has from its own year.
     today : date
-        The first day not known.
+        The first day not over.
     years : tuple of int
         Past years to follow, one member each.
     lookback : int
-        Known days before today to put in front. [day]
+        Days before today to put in front. [day]
     days_ahead : int
         Days from today. [day]
     seed : int
@@ -348,11 +352,13 @@ def make_futures(
             f"on {today} needs it from {today - timedelta(days=lookback)} to "
             f"{today - timedelta(days=1)}. Add the missing days or choose another day with --today."
         )
-    rows = np.stack([_rows(weather, today, days_ahead, year) for year in years], axis=1)
+    late = min(_late(weather, today), lookback)
+    rows = np.stack([_rows(weather, today, days_ahead, year, late) for year in years], axis=1)
     notes: tuple[str, ...] = ()
     if len(set(years)) > 1 and len(years) < members:
         in_order = rows[:, np.argsort(years)]
-        extra = _block_rows(in_order, members - len(years), today)
+        first = today - timedelta(days=late)
+        extra = _block_rows(in_order, members - len(years), first)
         if len(years) < ENOUGH_YEARS:
             notes = (
                 f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures "
@@ -360,34 +366,60 @@ def make_futures(
             )
         rows = np.concatenate([rows, extra], axis=1)
         years = (*years, *(-1 - n for n in range(extra.shape[1])))
-    past = slice(start, weather.index(today))
+    known = weather.index(today) - late
+    past = slice(start, known)
     told, rain_told = _forecast(weather, today, days_ahead)
     ahead = {name: weather.values[name][rows] for name in VARIABLES}
-    if len(rain_told):
-        ahead = pass_over(told, rain_told, ahead, _thresholds(years, seed), error)
-    elif lookback and error.persistence:
+    if lookback > late and error.persistence and (late or not len(rain_told)):
         mean = weather.values["tmean"]
-        yesterday = float(mean[weather.index(today) - 1])
         before = mean[np.maximum(rows[0] - 1, 0)]
-        ahead = follow_on(yesterday, before, ahead, error.persistence)
+        ahead = follow_on(float(mean[known - 1]), before, ahead, error.persistence)
+    since = {name: values[:late] for name, values in ahead.items()}
+    if len(rain_told):
+        ahead = {name: weather.values[name][rows[late:]] for name in VARIABLES}
+        ahead = pass_over(told, rain_told, ahead, _thresholds(years, seed), error)
+    else:
+        ahead = {name: values[late:] for name, values in ahead.items()}
     table = {
         name: np.concatenate(
-            [np.repeat(weather.values[name][past, None], len(years), axis=1), ahead[name]]
+            [
+                np.repeat(weather.values[name][past, None], len(years), axis=1),
+                _as_far_as_known(weather, name, known, since[name]),
+                ahead[name],
+            ]
         )
         for name in VARIABLES
     }
-    return Ensemble(today, lookback, years, forecast=told, notes=notes, **table)
+    return Ensemble(today, lookback, years, forecast=told, notes=notes, late=late, **table)
 
 
-def _rows(weather: DailyWeather, today: date, days: int, year: int) -> npt.NDArray[np.int64]:
+def _late(weather: DailyWeather, today: date) -> int:
+    """Return how many days before today, one after the other, are awaited. [day]"""
+    end = weather.index(today)
+    codes = np.stack([weather.sources[name][:end] for name in ("tmin", "rain")])
+    known = np.flatnonzero((codes != Source.AWAITED).all(axis=0))
+    return end - (int(known[-1]) + 1 if len(known) else 0)
+
+
+def _as_far_as_known(weather: DailyWeather, name: str, first: int, own: FloatArray) -> FloatArray:
+    """Return each member's own values of late days, (day, member), with what is known of them."""
+    span = slice(first, first + len(own))
+    told = weather.values[name][span, None]
+    unknown = np.isnan(told) | (weather.sources[name][span, None] == Source.AWAITED)
+    return np.where(unknown, own, told)
+
+
+def _rows(
+    weather: DailyWeather, today: date, days: int, year: int, late: int
+) -> npt.NDArray[np.int64]:
     begin = same_day_in(today, year)
-    rows = weather.index(begin) + np.arange(days)
-    if rows[0] < 0 or rows[-1] >= weather.index(today):
+    rows = weather.index(begin) + np.arange(-late, days)
+    if rows[late] < 0 or rows[-1] >= weather.index(today):
         raise WeatherGapError(
             f"{weather.origin}: the weather of {year} does not cover the {days} days from "
             f"{begin}. Leave that year out."
         )
-    return rows
+    return np.maximum(rows, 0)
 
 
 def _forecast(

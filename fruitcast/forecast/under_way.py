@@ -222,7 +222,7 @@ def _need_unless_failed(
     numbers, today, luck = weather.numbers, weather.futures.lookback, weather.luck
     sigma, table = luck.lead_log_sd, weather.table_need(luck.leads)
     by = max(today - int(numbers.diary.record_delay_days), int(pull[0]))
-    thermal_time = float(weather.thermal_time[by, 0] - weather.thermal_time[pull[0], 0])
+    thermal_time = float(np.median(weather.thermal_time[by] - weather.thermal_time[pull[0]]))
     gone = np.zeros(len(table))
     if thermal_time > 0:
         gone = _below((np.log(thermal_time / table) + sigma**2 / 2) / sigma)
@@ -253,7 +253,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderW
         pick = np.full(members, row)
         start = int(
             set_off_row(
-                weather.thermal_time[:, 0],
+                np.median(weather.thermal_time, axis=1),
                 row,
                 requirement=numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
                 requirement_factor=numbers.natural.requirement_factor,

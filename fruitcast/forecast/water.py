@@ -350,7 +350,8 @@ def future_water(
     site : Site
         Latitude and shade.
     past : PastWater
-        Moisture before; its last row is the day before today.
+        Moisture before; its last row is the day before today. Late days that nobody knows yet
+        are reckoned anew in every member.
     bands : sequence of Band
         The bands; one with a level stands on it on the evening before today.
     keep_above : float or None
@@ -360,19 +361,23 @@ def future_water(
     """
     diameters = [band.diameter for band in past.bands]
     column = [diameters.index(band.diameter) for band in bands]
-    today, members = futures.lookback, len(futures.years)
-    before = past.moisture[len(past.moisture) - today :, column]
-    sprinkled = past.sprinkled[len(past.moisture) - today :, column]
+    members, known = len(futures.years), futures.lookback - futures.late
+    begin, end = past.days - futures.lookback, past.days - futures.late
+    before, sprinkled = past.moisture[begin:end, column], past.sprinkled[begin:end, column]
     own = [np.nan if band.moisture_today is None else band.moisture_today for band in bands]
     gravity = numbers.tree(COMMON_WOOD).specific_gravity
     told = np.minimum(own, saturation_moisture(gravity))
+    if futures.late:
+        # As much wetter or drier than others of its size as it is today.
+        told += before[-1] - past.moisture[-1, column]
+        told = np.clip(told, 0.0, saturation_moisture(gravity))
     before[-1] = np.where(np.isnan(own), before[-1], told)
-    table = {name: getattr(futures, name)[today:, None, :] for name in VARIABLES}
+    table = {name: getattr(futures, name)[known:, None, :] for name in VARIABLES}
     run = simulate_moisture(
         np.repeat(before[-1, :, None], members, axis=1),
         **table,
         latitude=site.latitude,
-        day_of_year=futures.day_of_year[today:, None, None],
+        day_of_year=futures.day_of_year[known:, None, None],
         shade=site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
         length=np.array([band.length for band in bands])[:, None],
@@ -381,7 +386,7 @@ def future_water(
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
         keep_above_wet=keep_above,
-        unwatered=past.unwatered[column, None],
+        unwatered=np.maximum(past.unwatered[column, None] - futures.late, 0.0),
     )
 
     def from_the_first_row(so_far: FloatArray, coming: FloatArray) -> FloatArray:

@@ -227,14 +227,14 @@ def weather_course(weather: DailyWeather, futures: Ensemble, weeks: int) -> Weat
     """
     here = futures.lookback
     before = 7 * min(PAST_WEEKS, here // 7)
-    past = futures.tmean[here - before : here, 0]
     start = weather.index(futures.today)
+    past = weather.tmean[start - before : start]
     codes = np.stack(
         [weather.sources[name][start - before : start] for name in ("tmin", "tmax", "rain")]
     )
     ahead = 7 * min(weeks, (futures.days - here) // 7)
     coming = slice(here, here + ahead)
-    past_rain = futures.rain[here - before : here, 0].reshape(-1, 7).sum(axis=1)
+    past_rain = weather.rain[start - before : start].reshape(-1, 7).sum(axis=1)
     members = len(futures.years)
     weekly_mean = futures.tmean[coming].reshape(-1, 7, members).mean(axis=1)
     rain = futures.rain[coming].reshape(-1, 7, members).sum(axis=1)
@@ -242,7 +242,7 @@ def weather_course(weather: DailyWeather, futures: Ensemble, weeks: int) -> Weat
         futures.today - timedelta(days=before),
         futures.today,
         np.concatenate([past, futures.forecast["tmean"]]),
-        (codes == Source.FILLED).any(axis=0),
+        ((codes == Source.FILLED) | (codes == Source.AWAITED)).any(axis=0),
         np.quantile(weekly_mean, FAN, axis=1),
         past_rain,
         np.quantile(rain, FAN, axis=1),

@@ -28,6 +28,8 @@ class Source(IntEnum):
     OBSERVED = 1
     FILLED = 2
     FORECAST = 3
+    AWAITED = 4
+    """Of a late day that isn't known yet: what is usual stands there, and each future departs."""
 
 
 @dataclass(frozen=True)

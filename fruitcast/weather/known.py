@@ -51,11 +51,63 @@ def rain_for_members(weather: DailyWeather, years: Sequence[int], today: date) -
 def complete_past(weather: DailyWeather, years: Sequence[int], today: date) -> DailyWeather:
     """Return the weather with every day before `today` known: rain and temperature.
 
+    Late days that aren't known yet are put in as usual, and marked as awaited.
+
     Parameters and errors as in `rain_for_members`.
     """
-    completed = _borrow(weather, ("tmin", "tmax"), years, today, "temperature")
+    since = today - timedelta(days=late_days(weather, today))
+    completed = _borrow(weather, ("tmin", "tmax"), years, since, "temperature")
     derive_mean(completed.values, completed.sources)
-    return rain_for_members(completed, years, today)
+    return _as_usual(rain_for_members(completed, years, since), years, since, today)
+
+
+def late_days(weather: DailyWeather, today: date) -> int:
+    """Return how many days before `today`, one after the other, aren't wholly known yet. [day]"""
+    known = np.ones(max(weather.index(today), 0), dtype=bool)
+    for name in NEEDED:
+        known &= np.isfinite(weather.values[name][: len(known)])
+    rows = np.flatnonzero(known)
+    return len(known) - (int(rows[-1]) + 1 if len(rows) else 0)
+
+
+def _as_usual(
+    weather: DailyWeather, years: Sequence[int], since: date, today: date
+) -> DailyWeather:
+    """Return the weather with what is usual on the days from one on that aren't known yet.
+
+    The account up to today goes by it. Temperatures are the years' mean; rain is that of the year
+    in which these days together had the middle amount: a mean would make every day damp, and the
+    nearest year's would be its luck.
+    """
+    late = (today - since).days
+    if not late:
+        return weather
+    firsts = np.array([weather.index(same_day(today, year)) - late for year in years])
+    rows = np.maximum(firsts[:, None] + np.arange(late), 0)
+    fallen = weather.rain[rows]
+    middle = int(np.argsort(fallen.sum(axis=1), kind="stable")[(len(years) - 1) // 2])
+    span = slice(weather.index(since), weather.index(today))
+    cold = np.isnan(weather.tmin[span]) | np.isnan(weather.tmax[span])
+    dry = np.isnan(weather.rain[span])
+    values = {name: column.copy() for name, column in weather.values.items()}
+    sources = {name: column.copy() for name, column in weather.sources.items()}
+    for name in ("tmin", "tmax", "tmean", "rain"):
+        unknown = dry if name == "rain" else cold
+        usual = fallen[middle] if name == "rain" else weather.values[name][rows].mean(axis=0)
+        values[name][span] = np.where(unknown, usual, values[name][span])
+        sources[name][span] = np.where(unknown, Source.AWAITED, sources[name][span])
+    which = (
+        f"The last day, {since}, isn't"
+        if late == 1
+        else f"The last {late} days, from {since} on, aren't"
+    )
+    note = f"{which} in the weather yet: each possible season takes its own."
+    if late > LATE_DAYS_TOLD:
+        note += (
+            " So long ago the plan doesn't know what your logs have had since: take in newer "
+            f"weather ({TAKE_IN}), or fetch the station's again ('fruitcast weather fetch')."
+        )
+    return replace(weather, values=values, sources=sources, notes=(*weather.notes, note))
 
 
 def _borrow(
@@ -114,7 +166,15 @@ RECENT_DAYS = 60
 """Days before today on which the state of the logs rests most. [day]"""
 
 MOST_RECENT_MISSING = 3
-"""How many of the recent days may be missing. Judgement. [day]"""
+"""How many of the recent days may be missing, those aside that the table hasn't reached yet.
+Judgement. [day]"""
+
+MOST_LATE_DAYS = 21
+"""How many days the table may lag behind. Each possible season has its own weather there, so a
+plan is only less sure; a soak's flush may come and go unseen in more. Judgement. [day]"""
+
+LATE_DAYS_TOLD = 7
+"""A table that lags behind more is asked for anew. Judgement. [day]"""
 
 MOST_RAIN_MISSING = 0.2
 """Share of a year's days that may lack rain. Judgement. [0..1]"""
@@ -129,7 +189,8 @@ def known_weather(
     """Return all that planning may know of the weather, gaps closed, and the usable years.
 
     Every day from the table's first to yesterday has temperatures and rain; what was put in is
-    flagged as filled and told in the notes. Days from today on are forecasts, if there are any.
+    flagged as filled, late days that aren't known yet as awaited, and both are told in the notes.
+    Days from today on are forecasts, if there are any.
 
     Raises
     ------
@@ -281,7 +342,7 @@ def usable_years(
     Raises
     ------
     WeatherGapError
-        If fewer than three years are usable, or more than three of the last 60 days are missing.
+        If fewer than three years are usable, or too much of the last 60 days is missing.
     """
     check_recent(weather, today)
     filled = fill_gaps(weather)
@@ -325,28 +386,33 @@ def usable_years(
 
 
 def check_recent(weather: DailyWeather, today: date) -> None:
-    """Check that the last 60 days before today are known, up to three of them.
+    """Check that the table doesn't lag far behind, and lacks hardly any other of the last 60 days.
 
     Raises
     ------
     WeatherGapError
-        If more are missing. An outage must not be read as a dry spell.
+        If it lags more than 21 days, or more than three others are missing. An outage must not be
+        read as a dry spell.
     """
     start = today - timedelta(days=RECENT_DAYS)
-    yesterday = today - timedelta(days=1)
-    recent = stretched(weather, start, yesterday).cut(start, today)
-    lacking = np.zeros(RECENT_DAYS, dtype=bool)
+    whole = stretched(weather, min(start, weather.start), today - timedelta(days=1))
+    late = late_days(whole, today)
+    since = today - timedelta(days=late)
+    if late > MOST_LATE_DAYS:
+        begun = any(np.isfinite(whole.values[name][-late:]).any() for name in NEEDED)
+        ends = "tells temperature and rain until" if begun else "ends on"
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'} {ends} "
+            f"{since - timedelta(days=1)} and lacks the {late} days since; with more than "
+            f"{MOST_LATE_DAYS} the state of the logs isn't known on {today}.",
+            f"Take in newer weather ({TAKE_IN}), fetch the station's again ('fruitcast weather "
+            f"fetch'), or go by a station ({BY_STATION}){_as_of_then(whole, since)}.",
+        )
+    recent = whole.cut(start, since)
+    lacking = np.zeros(recent.days, dtype=bool)
     for name in NEEDED:
         lacking |= np.isnan(recent.values[name])
     missing = int(lacking.sum())
-    if missing == RECENT_DAYS:
-        last = _last_day(weather)
-        raise WeatherGapError(
-            f"{weather.origin or 'The weather'} ends on {last}, {count_days((today - last).days)} "
-            f"before {today}, but the state of the logs rests on the last {RECENT_DAYS} days.",
-            f"Take in newer weather ({TAKE_IN}), go by a station ({BY_STATION}), or look at the "
-            f"yard as of then: --today {last + timedelta(days=1)}.",
-        )
     if missing > MOST_RECENT_MISSING:
         raise WeatherGapError(
             f"{weather.origin or 'The weather'}: {missing} of the last {RECENT_DAYS} days before "
@@ -357,9 +423,12 @@ def check_recent(weather: DailyWeather, today: date) -> None:
         )
 
 
-def _last_day(weather: DailyWeather) -> date:
-    """Return the last day of which anything is known."""
-    told = np.zeros(weather.days, dtype=bool)
-    for name in NEEDED:
-        told |= np.isfinite(weather.values[name])
-    return weather.day(int(np.flatnonzero(told)[-1])) if told.any() else weather.start
+def _as_of_then(weather: DailyWeather, day: date) -> str:
+    """Return the advice to look at the yard as of a day, if that would be planned on."""
+    if day <= weather.start:
+        return ""
+    try:
+        check_recent(weather.cut(weather.start, day), day)
+    except WeatherGapError:
+        return ""
+    return f". The yard as it stood then: --today {day}"

@@ -11,6 +11,7 @@ import pytest
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, LEAST_MEMBERS, make_futures
 from fruitcast.forecast.parts import standard_normals
+from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source
 from tests.weather.tables import table
 
@@ -56,6 +57,59 @@ def test_the_days_before_today_are_the_same_in_all_members():
     made = futures()
     assert (made.rain[: made.lookback] == 27).all()
     assert (np.ptp(made.tmax[: made.lookback], axis=1) == 0).all()
+
+
+def awaiting(weather: DailyWeather, days: int) -> DailyWeather:
+    """The same weather, the last days of which aren't known yet."""
+    sources = {name: codes.copy() for name, codes in weather.sources.items()}
+    for codes in sources.values():
+        codes[-days:] = Source.AWAITED
+    return replace(weather, sources=sources)
+
+
+def test_late_days_are_those_of_each_members_own_year():
+    today = date(2027, 5, 3)
+    made = futures(weather=awaiting(dated(today), 2))
+    known = made.lookback - 2
+    assert (made.late, made.date(known)) == (2, date(2027, 5, 1))
+    assert (made.rain[:known] == 27).all()
+    for row in range(known, made.lookback + 1):
+        assert made.rain[row].tolist() == [year - 2000 for year in made.years]
+    # From today on nothing is otherwise than if they were known.
+    assert (made.rain[made.lookback :] == futures().rain[made.lookback :]).all()
+
+
+def test_what_is_known_of_a_late_day_is_so_in_every_member():
+    weather = awaiting(dated(date(2027, 5, 3)), 2)
+    weather.sources["rain"][-1] = Source.OBSERVED
+    made = futures(weather=weather)
+    assert (made.rain[made.lookback - 1] == 27).all()
+    assert np.ptp(made.rain[made.lookback - 2]) > 0
+
+
+def test_warmth_follows_on_the_last_day_that_is_known():
+    weather = awaiting(dated(date(2027, 5, 3)), 2)
+    last = weather.days - 3
+    for name in ("tmin", "tmax", "tmean"):
+        weather.values[name][last] += 8.0
+    made = futures(weather=weather, error=ForecastNumbers(persistence=0.5))
+    own = awaiting(dated(date(2027, 5, 3)), 2).tmean[last - 365 * 2]
+    assert made.tmean[made.lookback - 2].mean() - own == pytest.approx(4.0, abs=0.2)
+    assert made.tmean[made.lookback - 1].mean() - own == pytest.approx(2.0, abs=0.2)
+
+
+def test_late_days_before_a_forecast_are_each_members_own():
+    today = date(2027, 5, 3)
+    made = futures(weather=with_forecast(awaiting(dated(today), 2), 3))
+    assert made.rain[made.lookback - 1].tolist()[:15] == [year - 2000 for year in made.years[:15]]
+    assert (made.rain[made.lookback] == 40).all()
+
+
+def test_made_up_members_keep_their_weather_when_days_come_in_late():
+    today = date(2027, 5, 3)
+    options = {"years": (2023, 2024, 2025), "today": today}
+    there, late = futures(**options), futures(weather=awaiting(dated(today), 4), **options)
+    assert (there.rain[there.lookback :] == late.rain[late.lookback :]).all()
 
 
 def test_a_horizon_over_new_year_runs_on_into_the_next_year():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture, wet_from_dry
 from fruitcast.diary.state import SampleLog, Soak, StackState
 from fruitcast.forecast.water import COMMON_WOOD, MOISTURE_STEP, band_of, past_water
+from fruitcast.weather.daily import Source
 from tests.forecast.yards import NUMBERS, TODAY, look, stack, state_of, yard
 from tests.weather.tables import steady
 
@@ -193,3 +195,21 @@ def test_in_the_members_watering_counts_as_rain():
     assert wet_from_dry(watered.water.moisture[-1]).min() > 0.33
     assert wet_from_dry(dry.water.moisture[-1]).max() < 0.3
     assert COMMON_WOOD in NUMBERS.trees
+
+
+def test_rain_of_late_days_wets_the_logs_of_its_own_member():
+    weather = steady(date(2010, 1, 1), TODAY - timedelta(days=1), tmin=12.0, tmax=28.0, rain=0.0)
+    weather.rain[weather.index(TODAY - timedelta(days=366))] = 60.0
+    sources = {name: codes.copy() for name, codes in weather.sources.items()}
+    for codes in sources.values():
+        codes[-3:] = Source.AWAITED
+    waiting = replace(weather, sources=sources)
+    made = look(yard(stack(inoculated=date(2024, 3, 1))), weather=waiting)
+    evening = made.futures.lookback - 1
+    moisture = made.water.moisture[evening, 0]
+    wet = made.futures.rain[evening] > 50.0
+    assert wet[made.futures.years.index(TODAY.year - 1)] and 0 < wet.mean() < 0.3
+    assert moisture[wet].min() > moisture[~wet].max() + 0.01
+    # As if the days were known, where they are as dry as they turned out.
+    told = look(yard(stack(inoculated=date(2024, 3, 1))), weather=weather)
+    np.testing.assert_allclose(moisture[~wet], told.water.moisture[evening, 0][~wet], rtol=1e-9)

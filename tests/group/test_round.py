@@ -106,7 +106,7 @@ def test_broken_yards_are_told_and_the_others_planned(yards, monkeypatch):
     assert [name for name, wrong in told.items() if not wrong] == good
     for name, words in {
         "gone": "weather.csv",
-        "ended": "30 of the last 60 days",
+        "ended": "lacks the 30 days since",
         "wrong": "tank_logs",
         "torn": "yard.toml",
         "twisted": "diary.db",

@@ -164,7 +164,7 @@ def test_few_years_are_told():
 
 def test_three_of_the_last_sixty_days_may_be_missing():
     weather = without(long(), "rain", date(2027, 4, 1))
-    weather = without(weather, "tmax", date(2027, 4, 1), date(2027, 4, 3), date(2027, 5, 2))
+    weather = without(weather, "tmax", date(2027, 4, 1), date(2027, 4, 3), date(2027, 5, 1))
     usable_years(weather, TODAY, 100)
     with pytest.raises(
         WeatherGapError,
@@ -176,19 +176,63 @@ def test_three_of_the_last_sixty_days_may_be_missing():
     usable_years(without(weather, "tmin", date(2027, 3, 3)), TODAY, 100)
 
 
-def test_a_stale_table_is_an_error():
-    weather = as_known_on(steady(date(2010, 1, 1), date(2027, 4, 28)), TODAY)
-    with pytest.raises(WeatherGapError, match="4 of the last 60 days"):
-        usable_years(weather, TODAY, 100)
+def lagging(days, **options):
+    end = YESTERDAY - timedelta(days=days)
+    return as_known_on(steady(date(2010, 1, 1), end, **options), TODAY)
 
 
-def test_a_table_that_ended_long_ago_is_said_to_have_ended_and_can_be_looked_at_as_of_then():
-    weather = as_known_on(steady(date(2010, 1, 1), date(2026, 12, 31), origin="old.csv"), TODAY)
+def test_a_table_may_lag_three_weeks_behind():
+    years = usable_years(lagging(21), TODAY, 100)[0]
+    assert years[-1] == 2026
     with pytest.raises(
         WeatherGapError,
-        match=r"old\.csv ends on 2026-12-31, 123 days before 2027-05-03.*--today 2027-01-01",
+        match=r"old\.csv ends on 2027-04-10 and lacks the 22 days since; "
+        r"with more than 21.*Take in newer weather.*--today 2027-04-11",
     ):
+        usable_years(lagging(22, origin="old.csv"), TODAY, 100)
+
+
+def test_no_day_is_advised_on_which_it_would_be_refused_too():
+    weather = without(lagging(30), "tmin", *run(date(2027, 3, 20), 4))
+    with pytest.raises(WeatherGapError) as error:
         usable_years(weather, TODAY, 100)
+    assert "--today" not in str(error.value)
+
+
+def test_days_that_the_table_has_not_reached_are_as_usual_in_the_account():
+    weather = lagging(2)
+    for year, rain in ((2024, 0.0), (2025, 90.0), (2026, 7.0)):
+        weather.rain[weather.index(date(year, 5, 1))] = rain
+        weather.tmin[weather.index(date(year, 5, 1))] = rain / 10
+        weather.tmean[weather.index(date(year, 5, 1))] = (rain / 10 + 18.0) / 2
+    known = complete_past(weather, (2024, 2025, 2026), TODAY)
+    # Not the storm of one year, nor what fell on average, and the usual warmth.
+    assert known.rain[-2:].tolist() == [7.0, 2.0]
+    assert known.tmin[-2] == pytest.approx((0.0 + 9.0 + 0.7) / 3)
+    assert known.tmean[-2] == pytest.approx((known.tmin[-2] + 18.0) / 2)
+    for name in ("tmin", "tmax", "tmean", "rain"):
+        assert (known.sources[name][-2:] == Source.AWAITED).all()
+        assert known.sources[name][-3] == Source.OBSERVED
+    assert known.notes == (
+        "The last 2 days, from 2027-05-01 on, aren't in the weather yet: each possible season "
+        "takes its own.",
+    )
+
+
+def test_what_is_known_of_a_late_day_stays():
+    weather = with_rain_gauge(lagging(3), {date(2027, 5, 1): 40.0}, TODAY)
+    known = complete_past(weather, (2024, 2025, 2026), TODAY)
+    assert known.rain[-3:].tolist() == [2.0, 40.0, 2.0]
+    awaited, observed = Source.AWAITED, Source.OBSERVED
+    assert known.sources["rain"][-3:].tolist() == [awaited, observed, awaited]
+    assert (known.sources["tmin"][-3:] == awaited).all()
+
+
+def test_a_table_that_lags_long_is_asked_for_anew():
+    (short,) = complete_past(lagging(7), (2024, 2025, 2026), TODAY).notes
+    (long_ago,) = complete_past(lagging(8), (2024, 2025, 2026), TODAY).notes
+    assert "take in newer weather" not in short
+    assert "take in newer weather" in long_ago
 
 
 def test_leap_day_as_today():

@@ -297,7 +297,7 @@ def test_half_a_year_of_data_is_a_gap_not_a_drought(server, fetch, tmp_path):
     serve_year(server, "AAA", 2027, until=date(2027, 3, 20))
     weather = fetch(first=date(2020, 1, 1))
     assert np.isnan(weather.rain[weather.index(date(2023, 7, 1))])
-    with pytest.raises(WeatherGapError, match=r"Station Hollow Field.*43 of the last 60 days"):
+    with pytest.raises(WeatherGapError, match=r"Station Hollow Field.*lacks the 43 days since"):
         usable_years(as_known_on(weather, TODAY), TODAY, 100)
 
 
