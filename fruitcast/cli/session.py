@@ -160,8 +160,12 @@ class Session:
 
     @property
     def today(self) -> date:
-        """The day that is today."""
-        return self.day or self.clock.date()
+        """The day that it is in the yard."""
+        if self.day:
+            return self.day
+        from fruitcast.yard.reading import day_in_yard
+
+        return day_in_yard(self.yard, self.clock)
 
     @property
     def now(self) -> datetime | None:

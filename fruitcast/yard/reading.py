@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import tomllib
+from contextlib import suppress
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.text import read_text
-from fruitcast.tables.values import WrongValueError
+from fruitcast.tables.values import WrongValueError, zone
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.settings import parse_settings
@@ -51,6 +53,17 @@ def yard_faults(folder: Path, today: date | None = None) -> list[Fault]:
         If the folder is no yard.
     """
     return _read(folder, today)[1]
+
+
+def day_in_yard(folder: Path, instant: datetime) -> date:
+    """Return the day that it is in a yard, whose computer may stand elsewhere or keep other time.
+
+    Where the settings can't be read it is the day of the clock: whoever reads them says why.
+    """
+    with suppress(WrongValueError, tomllib.TOMLDecodeError, KeyError, TypeError):
+        settings = tomllib.loads(read_text(folder.expanduser() / keys.FILE))
+        instant = instant.astimezone(zone(settings["site"]["timezone"]))
+    return instant.date()
 
 
 def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:

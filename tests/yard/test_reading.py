@@ -1,6 +1,6 @@
 """A yard's folder: both files at once, and files that are no such files."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from fruitcast.errors import FaultsError, FruitcastError, InputError
-from fruitcast.yard.reading import read_yard, yard_faults
+from fruitcast.yard.reading import day_in_yard, read_yard, yard_faults
 from tests.drawn import examples
 from tests.yard.yards import SETTINGS, STACKS, write_yard
 
@@ -43,6 +43,18 @@ def test_faults_of_both_files_come_at_once(tmp_path):
     assert places == ["yard.toml [soaking] tank_logs", "stacks.csv line 2, stack A"]
     assert str(caught.value).count("\n") == 1
     assert yard_faults(folder) == list(caught.value.faults)
+
+
+@pytest.mark.parametrize(
+    ("zone", "day"),
+    [("Australia/Sydney", 4), ("Pacific/Honolulu", 2), ("Nowhere/Here", 3), ("", 3)],
+)
+def test_the_day_is_that_of_the_yard(tmp_path, zone, day):
+    folder = write_yard(tmp_path, SETTINGS.replace("America/New_York", zone))
+    assert zone in (folder / "yard.toml").read_text()
+    moment = datetime(2027, 5, 3, 14 if day > 3 else 8, tzinfo=UTC)
+    assert day_in_yard(folder, moment) == date(2027, 5, day)
+    assert day_in_yard(tmp_path / "no yard", moment) == date(2027, 5, 3)
 
 
 def test_no_folder_and_no_yard_name_the_command_that_starts_one(tmp_path):
