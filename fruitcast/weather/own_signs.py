@@ -339,6 +339,8 @@ def questions_of_instruments(weather: DailyWeather) -> list[Question]:
 def of_copied_days(weather: DailyWeather, known: DailyWeather | None) -> Question | None:
     """Ask about days that are those of another year, in the table or in what is known."""
     mine = _days_alike(weather)
+    if len(mine) < _FEWEST_COPIED:
+        return None
     parts = [mine]
     if known is not None:
         # What is known of the table's own days is no copy.
@@ -346,10 +348,12 @@ def of_copied_days(weather: DailyWeather, known: DailyWeather | None) -> Questio
         before = known.cut(known.start, weather.start)
         after = known.cut(weather.end + timedelta(days=1), past_all)
         parts += [_days_alike(before), _days_alike(after)]
-    _, at, counts = np.unique(
-        np.concatenate(parts), axis=0, return_inverse=True, return_counts=True
-    )
-    copied = int((counts[at.ravel()[: len(mine)]] > 1).sum())
+    # Sorted column by column: to compare whole rows takes five times as long.
+    table = np.concatenate(parts)
+    order = np.lexsort(table.T)
+    alike = np.zeros(len(table), dtype=np.int64)
+    alike[order[1:]] = np.cumsum((np.diff(table[order], axis=0) != 0).any(axis=1))
+    copied = int((np.bincount(alike)[alike[: len(mine)]] > 1).sum())
     if copied < _FEWEST_COPIED or copied < _MOSTLY_COPIED * len(mine):
         return None
     return Question(
