@@ -151,6 +151,11 @@ class NaturalFlush(Document):
     )
     days: Count | None = Field(default=None, description="days of picking, middle of those years")
 
+    @property
+    def kg_if_it_comes(self) -> float:
+        """Mean over the weather years that have it. [kg]"""
+        return self.expected_kg / self.chance if self.chance else 0.0
+
 
 class Watering(Document):
     """One watering of one stack that the known weather asks for."""

@@ -335,7 +335,7 @@ def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
                 day_words(entry.week),
                 entry.stack,
                 percent_words(entry.chance),
-                format_weight(entry.expected_kg, yard.units),
+                format_weight(entry.kg_if_it_comes, yard.units),
             )
         )
         for entry in plan.natural
@@ -345,7 +345,7 @@ def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
         Column("Week of"),
         Column("Stack"),
         Column("Chance", "right"),
-        Column("Expected", "right"),
+        Column("If it comes", "right", aside="{} if it comes"),
     )
     return Listing(columns, rows) if rows else None
 

@@ -453,8 +453,8 @@ def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
     for week in sorted(weeks):
         when = "this week" if week == monday else f"in the week of {day_words(week)}"
         told = [
-            f"{clean_line(entry.stack)} ({percent_words(entry.chance)} likely, about "
-            f"{format_weight(entry.expected_kg / entry.chance, units)})"
+            f"{clean_line(entry.stack)} ({percent_words(entry.chance)} likely, then about "
+            f"{format_weight(entry.kg_if_it_comes, units)})"
             for entry in weeks[week]
         ]
         yield f"{and_words(told)} {when}"

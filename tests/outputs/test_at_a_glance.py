@@ -103,8 +103,8 @@ def test_natural_flushes_beyond_three_weeks_are_not_told():
         for day, chance in weeks
     ]
     assert seen(plan(natural=entries)).natural == (
-        "N3 (60% likely, about 4.4 lb) this week",
-        "N17 (50% likely, about 5.3 lb) in the week of Mon 17 May",
+        "N3 (60% likely, then about 4.4 lb) this week",
+        "N17 (50% likely, then about 5.3 lb) in the week of Mon 17 May",
     )
 
 

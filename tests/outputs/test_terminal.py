@@ -344,3 +344,13 @@ def test_small_words():
     assert [count_words(n, "log") for n in (0, 1, 2)] == ["0 logs", "1 log", "2 logs"]
     assert clean_text(" a\r\nb\x00c\u2028d ") == "a\nbc\nd"
     assert clean_line(" a\r\n  b\tc ") == "a b c"
+
+
+def test_a_flush_by_itself_weighs_the_same_wherever_it_is_told():
+    made = plan(natural=[{"stack": "D", "week": "2027-05-10", "chance": 0.4, "expected_kg": 1.2}])
+    text = shown(whole_plan(made), 100)
+    assert "D (40% likely, then about 6.6 lb)" in text
+    lines = text.splitlines()
+    at = next(n for n, line in enumerate(lines) if line.split()[:2] == ["Week", "of"])
+    assert lines[at].endswith("If it comes")
+    assert lines[at + 1].split()[-4:] == ["D", "40%", "6.6", "lb"]

@@ -138,7 +138,8 @@ def test_the_weeks_jobs_have_boxes_to_tick_and_blanks_for_weights(page: Page, da
         assert first.reasons[0] not in page.text
     likely = [entry for entry in data.plan.natural if entry.week == TODAY and entry.chance > 0.5]
     assert likely and page.text.count("May come by itself") == 1
-    assert all(f"{e.stack} ({percent_words(e.chance)} likely, about" in page.text for e in likely)
+    told = [f"{e.stack} ({percent_words(e.chance)} likely, then about" for e in likely]
+    assert all(words in page.text for words in told)
     blanks = [tag["aria-label"] for tag in page.all("input") if tag["type"] == "text"]
     days = [day_words(day) for day in (TODAY, TODAY.replace(day=9))]
     picked = [entry.stack for entry in data.plan.under_way]
