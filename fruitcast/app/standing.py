@@ -120,19 +120,25 @@ def _row(
     )
 
 
-def _natural(built: BuiltProblem, index: int) -> tuple[float, date | None]:
-    """Return the chance of a natural first pick in the days ahead, and its median day."""
+def _natural(built: BuiltProblem, index: int) -> tuple[float | None, date | None]:
+    """Return the chance of a natural first pick in the days ahead, and its median day.
+
+    None of logs that are at it now: their first mushrooms are there.
+    """
     futures, days = built.outlook.futures, NATURAL_DAYS
     work, place = place_of(built, index)
     first = np.full(built.problem.members, futures.days)
     for flush in range(len(work.first.pick)):
         pick, kg = work.first.pick[flush, place], work.first.kg[flush, place]
         first = np.where(kg > 0, np.minimum(first, pick), first)
-    now = built.outlook.flushes.get(built.outlook.stacks[index].name)
+    stack = built.outlook.stacks[index]
+    now = built.outlook.flushes.get(stack.name)
     if now is not None and now.kind == "natural":
+        if stack.state.pins_on is None:
+            return None, None
         first = np.where(now.kg > 0, np.minimum(first, now.pick), first)
     seen = first < futures.lookback + days
-    if not seen.any() or built.outlook.stacks[index].effective_logs <= 0:
+    if not seen.any() or stack.effective_logs <= 0:
         return 0.0, None
     middle = int(np.quantile(first[seen], 0.5, method="inverted_cdf"))
     chance = min(float(seen.mean()), MOST_CHANCE_SAID)

@@ -68,7 +68,9 @@ class StackStanding(Document):
     soakable_from: Day | None = None
     holds: tuple[StandingHold, ...] = Field(default=(), description="what forbids a soak")
     natural_chance: Number | None = Field(
-        default=None, description="of a first pick of a natural flush within natural_days days"
+        default=None,
+        description="of a first pick of a natural flush within natural_days days; null of logs "
+        "that fruit by themselves now",
     )
     natural_pick_on: Day | None = Field(default=None, description="its middle day")
     last_soak_on: Day | None = None

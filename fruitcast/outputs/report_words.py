@@ -118,6 +118,12 @@ def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
     )
 
 
+MORE_THAN_ONE = (
+    "Logs may flush by themselves more than once in a season, so the chances of one stack's weeks "
+    "may add up to more than 100%."
+)
+
+
 def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:
     """Return what the season holds, and what stands in the way of more."""
     soaks = plan.soaks
@@ -132,6 +138,8 @@ def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[st
         found.append(f"In the spawn run: {', '.join(map(clean_line, young))}.")
     if any(row.natural for row in strip.rows):
         found.append(BEYOND_THREE_WEEKS)
+    if any(sum(chance for _, chance in row.natural) > 1 for row in strip.rows):
+        found.append(MORE_THAN_ONE)
     causes: dict[str, int] = {}
     for entry in short:
         causes[entry.reason] = causes.get(entry.reason, 0) + 1
@@ -159,7 +167,14 @@ def season_table(plan: Plan, strip: Strip, units: Units) -> WordTable:
         for row in strip.rows
     )
     return WordTable(
-        ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "First by itself", "Waits for"),
+        (
+            "Stack",
+            "Class",
+            "Soak to pull",
+            "First pick, 8 of 10",
+            "A flush by itself begins",
+            "Waits for",
+        ),
         rows,
     )
 

@@ -267,9 +267,15 @@ def test_stacks_tells_each_as_it_stands(shared_demo):
     assert sum(row["logs"] for row in rows.values() if row["row"] == "H") == 72
     for row in rows.values():
         assert 0.15 < row["moisture_wet"] < 0.6
-        assert 0 <= row["natural_chance"] <= 1 and 0 <= row["spawn_run_progress"] <= 1
+        if row["state"] == "fruiting by itself":
+            # Its first mushrooms are there: they have no chance of coming.
+            assert row["natural_chance"] is row["natural_pick_on"] is None
+        else:
+            assert 0 <= row["natural_chance"] <= 1
+        assert 0 <= row["spawn_run_progress"] <= 1
         assert row["rest_left_days"] >= 0 and row["state"]
         assert all(hold["reason"] for hold in row["holds"])
+    assert rows["C"]["state"] == "fruiting by itself"
     resting = rows["A/1"]
     assert resting["rest_left_days"] == 57  # soaked on 27 April: rests 63 days
     assert resting["soakable_from"] == "2027-06-29"

@@ -121,6 +121,17 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
         assert entry.reason in rows[entry.stack][5]
 
 
+def test_chances_that_add_up_to_more_than_all_are_explained(data: ReportData, courses: Courses):
+    strip = courses.strip
+
+    def told(*chances: float) -> bool:
+        weeks = tuple((TODAY + timedelta(weeks=n), chance) for n, chance in enumerate(chances))
+        rows = (replace(strip.rows[0], natural=weeks),)
+        return words.MORE_THAN_ONE in words.season_text(data.plan, replace(strip, rows=rows), ())
+
+    assert told(0.8, 0.53) and not told(0.8, 0.2)
+
+
 def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData):
     strip = season_strip(
         plan(),
