@@ -16,7 +16,7 @@ import pytest
 import typer
 
 from fruitcast.cli.commands import load
-from tests.cli.running import TODAY
+from tests.cli.running import TODAY, done
 from tests.requires import need_file
 from tests.yards import small_yard
 
@@ -74,6 +74,22 @@ def test_every_block_is_typed_or_accounted_for():
     wheel = (ROOT / ".ci" / "from_wheel").read_text(encoding="utf-8")
     assert "venv/bin/fruitcast demo" in wheel
     assert "README" in (ROOT / "tests" / "web" / "test_reverse_proxy.py").read_text("utf-8")
+
+
+SAID = [
+    words.removeprefix("fruitcast ")
+    for words in re.findall(
+        r"`((?:fruitcast )?(?:record|fix|try|hold|release|promised) [^`]*)`", README
+    )
+    if words == "record undo" or (re.search(r"\b[A-Z]|\d", words) and "FILE" not in words)
+]
+"""What the README writes down as an example, in words."""
+
+
+def test_what_the_readme_records_is_taken_in_by_the_sample_yard_without_a_question(demo):
+    assert len(SAID) > 8
+    for words in SAID:
+        done("--yard", demo, "--today", TODAY, *words.split())
 
 
 @pytest.fixture
