@@ -294,6 +294,9 @@ class Started:
                 '"nearest" in place of the file under [weather]',
             )
             return into, take_in, check, plan
+        if self.obstacle:
+            more = Step("fruitcast weather import FILE", "take in more weather: see above")
+            return into, more, check, plan
         return into, check, plan
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
+import numpy.typing as npt
 
 from fruitcast.errors import Fault, FaultsError, WeatherGapError
 from fruitcast.weather.daily import (
@@ -26,10 +27,15 @@ from fruitcast.weather.table import count_days, derive_mean, fill_gaps, list_day
 # The policy for rain that is still missing in a usable year: it is never zero and never a mean
 # (which would make every such day damp), but what fell on that calendar day in the nearest usable
 # year that knows. So wet and dry days come as often as they do. The same serves for temperature in
-# longer gaps, where the past of old logs has to be reckoned through.
+# longer gaps, but by so much warmer or colder as the days around the gap are than the other year's:
+# days differ from one another as they do, and nothing jumps at the edges by what sets one year
+# apart from another.
 
 _WIDEST_SEARCH = 15
 """How many calendar days off a stand-in may lie when no year knows the very day. Judgement."""
+
+_EDGE_DAYS = 5
+"""Days on each side of a gap by which the other year's warmth is put right. Judgement. [day]"""
 
 
 def rain_for_members(weather: DailyWeather, years: Sequence[int], today: date) -> DailyWeather:
@@ -122,6 +128,7 @@ def _borrow(
     rows = np.flatnonzero(unknown).tolist()
     known = ~unknown
     known[max(weather.index(today), 0) :] = False
+    donors: dict[int, int] = {}
     for row in rows:
         donor = _donor(weather, weather.day(row), years, known)
         if donor is None:
@@ -130,18 +137,59 @@ def _borrow(
                 f"{weather.day(row):%d %B}.",
                 f"{LONGER_RECORD}.",
             )
+        donors[row] = donor
         for name in names:
             values[name][row] = weather.values[name][donor]
             sources[name][row] = Source.FILLED
-        if "tmin" in names:
-            values["tmean"][row] = np.nan
     if not rows:
         return replace(weather, values=values, sources=sources)
-    note = (
-        f"Missing {what} of {count_days(len(rows))} is that of the same calendar day in the "
-        "nearest usable year."
-    )
+    about = f"{what} of {count_days(len(rows))}"
+    shifted = ""
+    if "tmin" in names:
+        values["tmean"][rows] = np.nan
+        shift = _shifts(weather, donors, known)
+        for name in names:
+            values[name][rows] = np.round(values[name][rows] + shift, 2)
+        about += f" ({list_days(weather, unknown, 3)})"
+        shifted = ", as much warmer or colder as the days around the gap are"
+    note = f"Missing {about} is that of the same calendar day in the nearest usable year{shifted}."
     return replace(weather, values=values, sources=sources, notes=(*weather.notes, note))
+
+
+def _shifts(
+    weather: DailyWeather, donors: Mapping[int, int], known: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.float64]:
+    """Return how much warmer the days around each gap are than those around what stands in.
+
+    Parameters
+    ----------
+    donors : mapping of int to int
+        Row that stands in for each missing row.
+    known : (day,) bool array
+        Rows with temperature.
+
+    Returns
+    -------
+    (missing row,) float array
+        One value for each gap; 0 where nothing around it can be held against another year. [degC]
+    """
+    middle = (weather.tmin + weather.tmax) / 2
+    rows = np.array(list(donors))
+    found = np.zeros(len(rows))
+    for gap in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(rows) > 1) + 1):
+        first, last = int(rows[gap[0]]), int(rows[gap[-1]])
+        around = [(first - n, donors[first] - n) for n in range(1, _EDGE_DAYS + 1)]
+        around += [(last + n, donors[last] + n) for n in range(1, _EDGE_DAYS + 1)]
+        apart = [
+            middle[here] - middle[there]
+            for here, there in around
+            if min(here, there) >= 0
+            and max(here, there) < weather.days
+            and known[here]
+            and known[there]
+        ]
+        found[gap] = float(np.mean(apart)) if apart else 0.0
+    return found
 
 
 def _donor(weather: DailyWeather, day: date, years: Sequence[int], known: np.ndarray) -> int | None:
@@ -175,6 +223,10 @@ plan is only less sure; a soak's flush may come and go unseen in more. Judgement
 
 LATE_DAYS_TOLD = 7
 """A table that lags behind more is asked for anew. Judgement. [day]"""
+
+MOST_COLD_MISSING = 0.1
+"""Share of a year's days that may lack temperature. Judgement: another year's days stand in, and
+the years are to differ. [0..1]"""
 
 MOST_RAIN_MISSING = 0.2
 """Share of a year's days that may lack rain. Judgement. [0..1]"""
@@ -328,8 +380,8 @@ def usable_years(
     """Return the past years whose weather can stand for the days ahead, and notes on the others.
 
     Year Y is usable when the `days_ahead` days from today's calendar day in Y on lie in the table
-    and wholly before today, when each has lowest and highest temperature after short gaps are
-    closed, and when at most a fifth lack rain. The days follow one another as they did then; from
+    and wholly before today, when at most a tenth lack lowest or highest temperature after short
+    gaps are closed, and at most a fifth rain. The days follow one another as they did then; from
     29 February of a leap year on a year can so be one calendar day off, which no mushroom notices.
 
     Parameters
@@ -354,18 +406,19 @@ def usable_years(
             continue
         first = filled.index(start)
         window = slice(first, first + days_ahead)
-        cold = int((np.isnan(filled.tmin[window]) | np.isnan(filled.tmax[window])).sum())
-        dry = int(np.isnan(filled.rain[window]).sum())
-        if cold:
-            notes.append(
-                f"The year {year} was left out: {count_days(cold)} of the {days_ahead} from "
-                f"{start} on lack temperature."
-            )
-        elif dry > MOST_RAIN_MISSING * days_ahead:
-            notes.append(
-                f"The year {year} was left out: {count_days(dry)} of the {days_ahead} from "
-                f"{start} on lack rain, more than {MOST_RAIN_MISSING:.0%}."
-            )
+        cold = np.isnan(filled.tmin[window]) | np.isnan(filled.tmax[window])
+        dry = np.isnan(filled.rain[window])
+        for lacking, what, most in (
+            (cold, "temperature", MOST_COLD_MISSING),
+            (dry, "rain", MOST_RAIN_MISSING),
+        ):
+            if lacking.sum() > most * days_ahead:
+                days = list_days(replace(filled, start=start), lacking, 3)
+                notes.append(
+                    f"The year {year} was left out: {count_days(int(lacking.sum()))} of the "
+                    f"{days_ahead} from {start} on lack {what}, more than {most:.0%}: {days}."
+                )
+                break
         else:
             years.append(year)
     if len(years) < FEWEST_YEARS:
@@ -375,7 +428,10 @@ def usable_years(
             f"{len(years)} usable past {'year' if len(years) == 1 else 'years'} for the "
             f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least."
             f"{f' {reasons}' if reasons else ''}",
-            f"{LONGER_RECORD}.",
+            f"{LONGER_RECORD}."
+            if not notes
+            else f"Take in a file that has these days, or a longer record ({TAKE_IN}), or go by a "
+            f"station: {BY_STATION}.",
         )
     if len(years) < ENOUGH_YEARS:
         notes.append(

@@ -124,6 +124,7 @@ def test_new_says_when_its_weather_file_ends_too_early(tmp_path):
     write_weather_csv(sample_weather().cut(date(2012, 1, 1), date(2026, 5, 1)), weather)
     ran = done("new", tmp_path / "mine", "--weather", weather, "--today", TODAY)
     assert "download.csv ends on 2026-04-30" in " ".join(ran.out.split())
+    assert ran.out.index("fruitcast weather import") < ran.out.index("fruitcast plan")
 
 
 def test_new_finds_a_town_by_its_weather_station_and_plans(tmp_path, monkeypatch):
