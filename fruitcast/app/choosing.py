@@ -10,7 +10,6 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.publication import last_plan
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import YardOutlook, outlook
-from fruitcast.forecast.water import PastWater
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.answer import soak_dates_of
 from fruitcast.soaks.build import BuiltProblem, build_problem
@@ -36,13 +35,13 @@ def build(
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
     learned: YardLearning | None = None,
-    known_past: PastWater | None = None,
+    before: YardOutlook | None = None,
     beside: YardOutlook | None = None,
     crops: bool = True,
 ) -> BuiltProblem:
     """Return the scheduling problem of what is known.
 
-    See `outlook` for `learned`, `known_past` and `beside`, `build_problem` for `crops`.
+    See `outlook` for `learned`, `before` and `beside`, `build_problem` for `crops`.
     """
     yard = known.yard
     look = outlook(
@@ -56,7 +55,7 @@ def build(
         seed=seed,
         numbers=known.numbers,
         learned=learned,
-        known_past=known_past,
+        before=before,
         beside=beside,
     )
     promise = yard.promise if promise is None else promise

@@ -20,7 +20,6 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.members import PERFECT, USUAL_DAYS, make_futures, uniform
 from fruitcast.forecast.outlook import YardOutlook, days_ahead, outlook
-from fruitcast.forecast.water import PastWater
 from fruitcast.hindcast.diary import SimulatedYard, SoakDone
 from fruitcast.hindcast.policies import (
     LONGEST_SEASON,
@@ -271,7 +270,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         weeks=params.weeks,
         numbers=numbers,
         believed=before.learned,
-        past=before.past,
+        before=before,
     )
     true = SimulatedYard(
         yard,
@@ -301,7 +300,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
             living[name],
             all_known if name == WEATHER else params,
             kept,
-            before.past,
+            before,
         )
         for name in params.policies
         if name in living
@@ -366,8 +365,8 @@ class _Life:
         How.
     learned : YardLearning or None
         What was learned, to keep to; None learns it week by week.
-    past : PastWater
-        Moisture until the first day, then until the week now lived through.
+    before : YardOutlook
+        What was seen on the first day, then in the week now lived through.
     """
 
     known: KnownYard
@@ -376,7 +375,7 @@ class _Life:
     policy: Policy
     params: HindcastParams
     learned: YardLearning | None
-    past: PastWater
+    before: YardOutlook
     _done: list[SoakDone] = field(default_factory=list)
     _foreseen: list[SoakScore] = field(default_factory=list)
     _promises: list[PromiseKept] = field(default_factory=list)
@@ -399,11 +398,11 @@ class _Life:
             weeks=ahead,
             seed=self.params.seed,
             learned=self.learned,
-            known_past=self.past,
+            before=self.before,
             beside=beside,
             crops=self.policy.crops,
         )
-        self.past = built.outlook.past
+        self.before = built.outlook
         plan = self.policy.plan(built.problem)
         if isinstance(self.policy, LivingPlan):  # the others promise nothing
             self._promises += _promises(built, plan)

@@ -140,6 +140,8 @@ class YardLearning:
         One for each class and tree with a finished flush, in order of name.
     questions : tuple of Question
         Flushes left out until the grower confirms them.
+    learned_from : tuple of (DiaryFlush, date or None)
+        The flushes, and since when the logs of each can bear.
     """
 
     yields: SharedParts
@@ -148,6 +150,7 @@ class YardLearning:
     season: int
     factors: tuple[LearnedFactors, ...] = ()
     questions: tuple[Question, ...] = ()
+    learned_from: tuple[tuple[DiaryFlush, date | None], ...] = ()
 
     @property
     def fails(self) -> float:
@@ -244,6 +247,7 @@ def learn_from_diary(
     today: date,
     site: Site,
     numbers: Numbers,
+    earlier: YardLearning | None = None,
 ) -> YardLearning:
     """Return what the finished flushes of a yard's diary say.
 
@@ -262,6 +266,8 @@ def learn_from_diary(
         For the hemisphere.
     numbers : Numbers
         The numbers in use.
+    earlier : YardLearning, optional
+        What they said on an earlier day: as long as no more are finished they say the same.
     """
     untaught = nothing_learned(today, site, numbers.spread)
     flushes = lots_together(
@@ -286,11 +292,15 @@ def learn_from_diary(
     learning = replace(untaught, failure=_failure(failed, bore, numbers.spread))
     if not flushes:
         return learning
+    learned_from = tuple((flush, runs[flush.column].ready_on) for flush in flushes)
+    if earlier and earlier.learned_from == learned_from:
+        return replace(earlier, failure=learning.failure, season=learning.season)
     yields = _learn_yields(flushes, model, untaught.yields)
     leads = _learn_leads(flushes, model, untaught.leads)
     learning = replace(learning, yields=yields.parts, leads=leads.parts)
     return replace(
         learning,
+        learned_from=learned_from,
         factors=_by_class_and_tree(flushes, yields, leads, learning, model),
         questions=(
             *_questions("yield", yields, flushes, model),
@@ -319,7 +329,7 @@ def _learn_yields(flushes: list[DiaryFlush], model: Expectation, parts: SharedPa
     ]
     lasting = [yield_case(stack, None) for stack in wood]
     parts = parts.including(cases)
-    shares = parts.shares(cases)
+    shares, lasting_shares = parts.shares(cases), parts.shares(lasting)
     observed = np.array([flush.kg / flush.logs for flush in flushes])
     confirmed = np.array([flush.confirmed for flush in flushes])
     doubt = np.array([numbers.learning.crate_spread * flush.shared for flush in flushes]) ** 2
@@ -342,10 +352,10 @@ def _learn_yields(flushes: list[DiaryFlush], model: Expectation, parts: SharedPa
             doubt_variance=doubt[usable],
         )
         parts = parts.knowing(found)
-        whole = parts.factors(lasting)
+        whole = parts.factors_of(lasting_shares)
         asked = usable[~found.counted]
         given = lives[:, 2] - _over_given(asked, expected * wear * whole, flushes, model)
-    should = expected * wear * parts.factors(cases)
+    should = expected * wear * parts.factors_of(shares)
     return _Found(
         parts,
         tuple(usable[found.counted].tolist()),

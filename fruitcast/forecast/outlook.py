@@ -149,7 +149,7 @@ def outlook(
     seed: int,
     numbers: Numbers,
     learned: YardLearning | None = None,
-    known_past: PastWater | None = None,
+    before: YardOutlook | None = None,
     beside: YardOutlook | None = None,
     comes_true: bool = False,
 ) -> YardOutlook:
@@ -175,8 +175,9 @@ def outlook(
         The numbers in use.
     learned : YardLearning, optional
         What is known of the yard's own yields and lead times; None learns it from the diary.
-    known_past : PastWater, optional
-        Moisture up to an earlier day, to go on from, see `past_water`.
+    before : YardOutlook, optional
+        One of the same yard on an earlier day, since when its diary has only gone on: its
+        moisture is gone on from, and the spawn runs that were over then still are.
     beside : YardOutlook, optional
         One of the same site, day and weather that looks as far or further, whatever has been
         done there: its members' weather is this one's, and so is the moisture of the same sizes
@@ -217,7 +218,7 @@ def outlook(
         today,
         keep_above=yard.keep_above,
         numbers=numbers,
-        known=known_past,
+        known=before.past if before else None,
     )
     bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
     sizes = sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0))
@@ -237,8 +238,11 @@ def outlook(
         shade=yard.site.shade,
         seed=seed,
         numbers=numbers,
+        earlier={one.name: one.spawn for one in before.stacks} if before else {},
     )
-    learning = learned or learn_from_diary(states, runs, past, today, yard.site, numbers)
+    learning = learned or learn_from_diary(
+        states, runs, past, today, yard.site, numbers, before.learned if before else None
+    )
     seasons = seasons_of(futures, yard.site)
     logs = np.array([float(state.stacks[name].logs) for name, _ in lots])
     parts = YardParts(

@@ -224,7 +224,7 @@ class SharedParts:
         """Return the same parts after learning."""
         return replace(self, mean=found.mean, covariance=found.covariance)
 
-    @property
+    @cached_property
     def variance(self) -> FloatArray:
         """Of each part before anything is known. [unitless]"""
         return np.array([self.spread[kind] ** 2 for kind, _ in self.names], dtype=float)
@@ -262,11 +262,15 @@ class SharedParts:
     def factors(self, cases: Sequence[Case]) -> FloatArray:
         """Return what to expect of each case over the table. [unitless]"""
         known = self.including(cases)
+        return known.factors_of(known.shares(cases))
+
+    def factors_of(self, shares: FloatArray) -> FloatArray:
+        """Return the same of cases told by `shares`. [unitless]"""
         return expected_factor(
-            known.shares(cases),
-            mean=known.mean,
-            covariance=known.covariance,
-            prior_variance=known.variance,
+            shares,
+            mean=self.mean,
+            covariance=self.covariance,
+            prior_variance=self.variance,
         )
 
     def shifted(self, factor: float) -> SharedParts:

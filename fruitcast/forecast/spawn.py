@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, partial
@@ -59,6 +59,8 @@ class SpawnRun:
         Row of `Ensemble` by which it is done with the chance planned on.
     slowed_by : tuple of str
         What slows it, see `biology.spawn_run.slowed_by`; empty once it is done.
+    over : bool
+        Whether it was seen done, or even slow logs are: it stays done since `ready_on`.
     """
 
     progress: float
@@ -71,6 +73,7 @@ class SpawnRun:
     late: date | None
     sure_row: int
     slowed_by: tuple[str, ...] = ()
+    over: bool = False
 
 
 def spawn_runs(
@@ -84,6 +87,7 @@ def spawn_runs(
     shade: float,
     seed: int,
     numbers: Numbers,
+    earlier: Mapping[str, SpawnRun],
 ) -> list[SpawnRun]:
     """Return the spawn run of each stack; what the grower saw overrules the model.
 
@@ -111,6 +115,8 @@ def spawn_runs(
         Seed of the scatter between logs.
     numbers : Numbers
         The numbers in use.
+    earlier : mapping of str to SpawnRun
+        What was known on an earlier day, by stack: a run that was over then still is.
     """
     built = _Built(
         weather,
@@ -123,10 +129,16 @@ def spawn_runs(
     ahead = _Ahead(futures, water, shade, numbers)
     runs = []
     for column, (stack, state) in enumerate(stacks):
+        known = earlier.get(state.name)
+        if known is not None and known.over and known.ready_on is not None:
+            runs.append(_done(known.ready_on, known.seen, futures))
+            continue
         first, so_far = built.by_morning(column, stack.inoculated)
         account = _Account(stack, state, past, first, so_far, shade, numbers)
         if account.seen_on is not None or account.surely_done:
-            run = _done(account.modelled, account.seen_on, futures)
+            days = (account.modelled, account.seen_on)
+            ready_on = min(day for day in days if day is not None)
+            run = _done(ready_on, account.seen_on is not None, futures)
         else:
             run = _uncertain(account, ahead, bands[column], seed, past.by_stack[:, column])
         runs.append(run)
@@ -149,13 +161,16 @@ class _Built:
         self._past, self._weather = past, weather.cut(weather.start, past.first)
         self._dead_below, self._moisture_full = dead_below, moisture_full
         self._speed = partial(mycelium_speed, mycelium=mycelium, shade=shade)
-        self._account = self._speed(past.tmin, past.tmax)
-        self._in_account = self._account[:, None] * self._moisture_factor(past.by_stack)
 
     def _moisture_factor(self, moisture: FloatArray) -> FloatArray:
         return moisture_factor(
             moisture, dead_below=self._dead_below, moisture_full=self._moisture_full
         )
+
+    @cached_property
+    def _account(self) -> FloatArray:
+        """Speed on the days of the account."""
+        return self._speed(self._past.tmin, self._past.tmax)
 
     @cached_property
     def _earlier(self) -> FloatArray:
@@ -174,7 +189,7 @@ class _Built:
         """
         past = self._past
         first = min(past.first, inoculated)
-        daily = self._in_account[:, column]
+        daily = self._account * self._moisture_factor(past.by_stack[:, column])
         if first < past.first:
             daily = np.concatenate([self._before_account(first, column), daily])
         so_far = np.concatenate([[0.0], np.cumsum(daily)])
@@ -336,13 +351,12 @@ class _Account:
         )
 
 
-def _done(modelled: date | None, seen_on: date | None, futures: Ensemble) -> SpawnRun:
+def _done(ready_on: date, seen: bool, futures: Ensemble) -> SpawnRun:
     """Return a spawn run that is over: by the model, or since it was seen if that was sooner."""
-    ready_on = min(day for day in (modelled, seen_on) if day is not None)
     row = max(futures.lookback + (ready_on - futures.today).days, 0)
     rows = np.full(len(futures.years), row, dtype=np.int64)
-    seen = seen_on is not None
-    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on, ready_on, row)
+    range_of_one = (ready_on,) * 4
+    return SpawnRun(1.0, ready_on, seen, rows, *range_of_one, row, over=True)
 
 
 def _uncertain(

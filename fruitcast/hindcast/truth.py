@@ -29,7 +29,7 @@ from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
-from fruitcast.forecast.water import COMMON_WOOD, PastWater
+from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.soaks.crops import PickDays, pick_days_of
 from fruitcast.soaks.problem import BoolArray, FloatArray, IntArray
@@ -224,7 +224,7 @@ def true_season(
     weeks: int,
     numbers: Numbers,
     believed: YardLearning,
-    past: PastWater | None = None,
+    before: YardOutlook | None = None,
 ) -> TrueSeason:
     """Return the season that comes true with the weather of a past year.
 
@@ -247,8 +247,8 @@ def true_season(
     believed : YardLearning
         What was learned before the season; the truth is one of the yards that it leaves
         possible, times what `truth` says.
-    past : PastWater, optional
-        Moisture until today, where it is known.
+    before : YardOutlook, optional
+        What the planner saw on the first day, or before, see `outlook`.
     """
     numbers = numbers_from(_true_table(truth, numbers.table))
     seed = truth.seed + year  # a season has luck of its own
@@ -266,7 +266,7 @@ def true_season(
         seed=seed,
         numbers=numbers,
         learned=real.giving(truth.yield_factor),
-        known_past=past,
+        before=before,
         comes_true=True,
     )
     futures = look.futures

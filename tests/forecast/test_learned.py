@@ -179,6 +179,21 @@ def test_a_flush_still_being_picked_is_not_learned_from():
     assert only(unfinished, weather=weather, today=week_later).flushes == 5
 
 
+def test_what_was_learned_stands_until_one_more_flush_is_finished(monkeypatch):
+    made = yard(stack(inoculated=BORN))
+    before = look(made, flushes(0.05, soaks=SOAKS[:4]), weather=STEADY)
+    more = look(made, flushes(0.05), weather=STEADY, before=before).learned
+    assert more.factors == learn(flushes(0.05)).factors != before.learned.factors
+    failed = Soak(date(2027, 3, 1), 24, 24.0, date(2027, 3, 2), brought_nothing=True)
+    state = flushes(0.05, soaks=SOAKS[:4])
+    state = replace(state, soaks=(*state.soaks, failed))
+    expected = learn(state)
+    monkeypatch.delattr("fruitcast.forecast.learned._learn_yields")
+    found = look(made, state, weather=STEADY, before=before).learned
+    assert found.factors == expected.factors
+    assert found.fails == expected.fails > before.learned.fails
+
+
 def test_nothing_of_the_future_is_learned():
     """The diary as it stood on an earlier day, and the weather up to then, are all that count."""
     made = yard(stack(inoculated=BORN))

@@ -96,6 +96,15 @@ def test_an_inspection_that_finds_it_done_ends_the_spawn_run():
     assert holds_of(seen("spawn run done"))["first year"] == date(2027, 6, 5)
 
 
+def test_a_run_that_was_over_on_an_earlier_day_still_is():
+    made = yard(stack(inoculated=BORN))
+    over, going = look(made, seen("spawn run done", on=date(2027, 4, 20))), look(made)
+    runs = [look(made, before=before).stacks[0].spawn for before in (over, going)]
+    assert runs[0].over and runs[0].seen and runs[0].ready_on == date(2027, 4, 20)
+    assert set(runs[0].rows.tolist()) == {over.stacks[0].spawn.sure_row}
+    assert not runs[1].over and runs[1].rows.tolist() == going.stacks[0].spawn.rows.tolist()
+
+
 def test_competitor_moulds_put_the_date_back_until_an_inspection_finds_none():
     plain, found = run_of(), run_of(seen("competitor moulds"))
     assert found.middle > plain.middle

@@ -98,6 +98,7 @@ def look(
     numbers: Numbers = NUMBERS,
     years: tuple[int, ...] | None = None,
     learned: YardLearning | Literal["nothing"] | None = None,
+    before: YardOutlook | None = None,
 ) -> YardOutlook:
     """The outlook of a yard."""
     now = known(yard, *states, today=today, weather=weather, weeks=weeks, numbers=numbers)
@@ -114,6 +115,7 @@ def look(
         learned=nothing_learned(today, yard.site, numbers.spread)
         if learned == UNTAUGHT
         else learned,
+        before=before,
     )
 
 

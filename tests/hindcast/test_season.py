@@ -308,6 +308,19 @@ def test_who_looks_beside_another_sees_what_they_would_alone() -> None:
     assert beside.futures.tmean.tolist() == alone.futures.tmean.tolist()
 
 
+def test_who_goes_on_from_last_week_sees_what_they_would_anew() -> None:
+    true, soaked = simulated(), some_soaks()
+    weeks = [known_in(KNOWN, true, soaked, {}, week, PARAMS) for week in (3, 4)]
+    last = build(weeks[0], weeks=6).outlook
+    on, anew = (build(weeks[1], weeks=6, before=before).outlook for before in (last, None))
+    assert on.past.by_stack == pytest.approx(anew.past.by_stack, abs=1e-12)
+    assert on.learned.factors == anew.learned.factors != ()
+    for one, other in zip(on.stacks, anew.stacks, strict=True):
+        assert one.spawn.rows.tolist() == other.spawn.rows.tolist()
+        assert one.spawn.ready_on == other.spawn.ready_on
+    assert any(one.spawn.over for one in on.stacks)
+
+
 def test_last_weeks_plan_goes_on_where_it_still_can() -> None:
     problem = build(KNOWN, weeks=8).problem
     plan = Search(problem, QUICK).run()
