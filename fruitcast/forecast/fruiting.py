@@ -25,7 +25,7 @@ from fruitcast.biology.forced import (
 from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import dry_cap_share, shape_table
 from fruitcast.biology.run_length import cumulate, true_at
-from fruitcast.biology.yields import Hemisphere
+from fruitcast.biology.yields import Hemisphere, temperature_factor
 from fruitcast.forecast.log_weather import Forced, LogKind, LogWeather, Natural
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
@@ -120,10 +120,17 @@ class Fruiting:
         weather = self.weather
         rest, futures = weather.numbers.schedule.rest_days, weather.futures
         rows = np.arange(futures.lookback, futures.days - SPELL_DAYS)
-        mean = (weather.temperature[rows + SPELL_DAYS] - weather.temperature[rows]) / SPELL_DAYS
-        fit = weather.fit(mean, np.arange(mean.shape[1]))
+        temperature, numbers = weather.temperature[:, : weather.members], weather.numbers
+        mean = (temperature[rows + SPELL_DAYS] - temperature[rows]) / SPELL_DAYS
+        classes = [kind.strain_class for kind in self.kinds]
+        fit = {
+            name: temperature_factor(
+                numbers.strain(name).range, mean, margin=numbers.yields.range_margin
+            ).sum(axis=0)
+            for name in dict.fromkeys(classes)
+        }
         flushes = np.maximum(self.natural.trigger.sum(axis=0), 1)
-        forced = weather.base * fit.sum(axis=0) / rest
+        forced = weather.base * np.concatenate([fit[name] for name in classes]) / rest
         return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
 
     def times_bearing(self, bearing: FloatArray) -> Fruiting:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.moisture import presumed_dead, simulate_moisture
+from fruitcast.biology.run_length import true_at
 from fruitcast.biology.wood import fresh_moisture, saturation_moisture
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble, day_of_year
@@ -20,6 +22,7 @@ from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Site, Stack
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
 BAND_WIDTH = 0.025
 """Stacks whose logs differ by less share one simulation: a grid of the calculation. [m]"""
@@ -104,6 +107,14 @@ class PastWater:
     def evening(self) -> FloatArray:
         """Moisture on the last evening, of bands and stacks: (band + stack,). [kg/kg dry wood]"""
         return np.concatenate([self.moisture[-1], self.by_stack[-1]])
+
+    @cached_property
+    def weighed_last(self) -> IntArray:
+        """Row of the last weighing of each stack; -1 where there was none."""
+        row, stack = true_at(np.isfinite(self.correction))
+        last = np.full(self.correction.shape[1], -1)
+        last[stack] = row  # they rise
+        return last
 
     def row(self, day: date) -> int:
         """Return the row of a day; negative before the account, its length from today on."""
@@ -481,10 +492,9 @@ def dampness_of(
         # Seen alive in that state: only if it dries out anew.
         dry &= np.maximum.accumulate(~dry)
     dry_rows = np.flatnonzero(dry)
-    weighed = np.flatnonzero(np.isfinite(past.correction[:, column]))
-    weighing = None
-    if len(weighed):
-        row = int(weighed[-1])
+    weighing: Weighing | None = None
+    row = int(past.weighed_last[column])
+    if row >= 0:
         found = float(moisture[row])
         on = past.first + timedelta(days=row)
         weighing = Weighing(on, found, found - float(past.correction[row, column]))
