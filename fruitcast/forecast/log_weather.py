@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from math import prod
 
 import numpy as np
 import numpy.typing as npt
@@ -112,9 +113,16 @@ class Forced:
         return replace(self, allowed=allowed if len(allowed) > 1 else allowed[0], **own)
 
     def standing_days(self, clear_chance: float) -> IntArray:
-        """Return on how many days from the pull on logs stand where they fruit, by soak. [day]"""
-        clear = clear_row(self.pick_row + self.length, self.bears, clear_chance)
-        return np.asarray(np.maximum(clear - self.pull_row, 0))
+        """Return on how many days from the pull on logs stand where they fruit. [day]
+
+        By soak; (kind, soak) of several kinds, as `allowed`.
+        """
+        soaks, columns = self.pick_row.shape
+        kinds = self.allowed.shape[:-1]
+        by_kind = (soaks, *kinds, columns // prod(kinds))
+        past = (self.pick_row + self.length).reshape(by_kind)
+        clear = clear_row(past, self.bears.reshape(by_kind), clear_chance)
+        return np.asarray(np.maximum(clear.T - self.pull_row, 0))
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,9 @@ class TypeWork:
     arcs : KindArcs
         Of its kind, picks left out.
     starts : Starts
-        Its stacks, in the order of `stacks`.
+        Stacks of its and other kinds.
+    places : tuple of int
+        Its stacks' places among those, in the order of `stacks`.
     bearing : (row,) float array
         What its bearing years give.
     stacks : tuple of int
@@ -51,6 +53,7 @@ class TypeWork:
 
     arcs: KindArcs
     starts: Starts
+    places: tuple[int, ...]
     bearing: FloatArray
     stacks: tuple[int, ...]
 
@@ -67,12 +70,17 @@ class TypeWork:
     @cached_property
     def first(self) -> Following:
         """Natural flushes from today; starts are the stacks in the order of `stacks`."""
-        return self.starts.following.times_bearing(self.bearing)
+        following = self.starts.following.of_starts(list(self.places))
+        return following.times_bearing(self.bearing)
 
     @property
     def first_factor(self) -> FloatArray:
         """What is left of a first soak: (stack, soak, member)."""
-        return self.starts.factor
+        return self.starts.factor[list(self.places)]
+
+    def left_of_first(self, place: int, soak: int) -> FloatArray:
+        """Return what is left of one stack's first soak: (member,)."""
+        return self.starts.left(self.places[place], soak)
 
     def left(self, before: int, soak: int) -> FloatArray:
         """Return what is left of a soak after another, between which there is an arc: (member,)."""
@@ -141,26 +149,20 @@ def build_problem(
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
     groups = _types(outlook.stacks)
-    for arcs, first, places, pick_days in _kind_works(outlook, away, days, fixed, crops):
+    for arcs, first, places, pick_days in _kind_works(
+        outlook, away, days, fixed, of_season, least, crops=crops
+    ):
         flush = numbers.strain(arcs.logs.kind.strain_class).yields.base * yard.saleable
-        shared = _sharing(arcs, groups[arcs.logs.kind], outlook, of_season, least)
+        shared = list(_sharing(arcs, groups[arcs.logs.kind], outlook, of_season, least))
+        some = np.logical_or.reduce([kept for *_, kept in shared])
+        if crops:
+            arcs = arcs.with_picks(some, pick_days)
+            shared = [(positions, bearing, kept[some]) for positions, bearing, kept in shared]
         for positions, bearing, kept in shared:
             for position in positions:
                 stack = outlook.stacks[position]
                 now = outlook.flushes.get(stack.name) if crops else None
-                own = first.arcs(
-                    places[position],
-                    stack.effective_logs,
-                    stack.state.logs,
-                    least,
-                    int(outlook.soak_rows[fixed.kept[stack.name]])
-                    if stack.name in fixed.kept
-                    else _published_row(outlook, stack),
-                    now,
-                    bearing,
-                    outlook.soak_rows,
-                    pick_days,
-                )
+                own = first.arcs(places[position], stack.effective_logs, now, bearing, pick_days)
                 end_flush = flush * stack.effective_logs * _factor_on(stack, next_season, outlook)
                 accepted = stack.name in outlook.state.accepted
                 problems[position] = _stack_problem(
@@ -174,9 +176,11 @@ def build_problem(
                     handling=handling if accepted else 0.0,
                     must=fixed.kept.get(stack.name),
                 )
-            types.append(arcs.type_arcs(bearing, kept, numbers.schedule.clear_chance))
-            starts = first.starts.of([places[position] for position in positions])
-            works.append(TypeWork(arcs.without_picks(), starts, bearing, tuple(positions)))
+            types.append(arcs.type_arcs(bearing, kept))
+            there = tuple(places[position] for position in positions)
+            works.append(
+                TypeWork(arcs.without_picks(), first.starts, there, bearing, tuple(positions))
+            )
     outlets = with_promised(
         outlet_days(yard, futures.today, days),
         outlook.state.promised,
@@ -241,11 +245,13 @@ def _kept_back_alone(stack: StackOutlook, last: date) -> bool:
     return len(others) < len(stack.holds) and all(until and until <= last for until in others)
 
 
-def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
-    """Return the row of a stack's next published soak."""
+def _published_row(outlook: YardOutlook, stack: StackOutlook, fixed: Fixed) -> int:
+    """Return the row of a stack's next soak that is fixed or published; -1 where none is."""
+    if stack.name in fixed.kept:
+        return int(outlook.soak_rows[fixed.kept[stack.name]])
     published = outlook.state.published.get(stack.name)
     if published is None:
-        return None
+        return -1
     return outlook.futures.lookback + (published - outlook.futures.today).days
 
 
@@ -307,16 +313,34 @@ class _KindWork(NamedTuple):
 
 
 def _kind_works(
-    outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed, crops: bool
+    outlook: YardOutlook,
+    away: BoolArray,
+    days: int,
+    fixed: Fixed,
+    of_season: IntArray,
+    least: float,
+    *,
+    crops: bool,
 ) -> Iterator[_KindWork]:
     # So many stacks at a time: what they share is large and not kept.
     for logs in outlook.together:
         mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind in logs.kinds]
         pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
-        of_kinds = kind_arcs(logs, outlook, away, pick_days, fixed, crops=crops)
+        of_kinds = kind_arcs(logs, outlook, away, fixed)
         stacks = [outlook.stacks[n] for n in mine]
         allowed = np.array([arcs.allowed for arcs in of_kinds])
-        first = first_of_stacks(logs, allowed, stacks, outlook, pick_days, fixed, crops=crops)
+        first = first_of_stacks(
+            logs,
+            allowed,
+            stacks,
+            outlook,
+            pick_days,
+            fixed,
+            bearing=np.array([stack.season_factors for stack in stacks])[:, of_season],
+            least=least,
+            published=np.array([_published_row(outlook, stack, fixed) for stack in stacks]),
+            crops=crops,
+        )
         places = {n: place for place, n in enumerate(mine)}
         for arcs in of_kinds:
             yield _KindWork(arcs, first, places, pick_days)

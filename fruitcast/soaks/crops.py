@@ -203,13 +203,19 @@ def spread(
     first, past = pick_days.today_row, pick_days.today_row + pick_days.days
     begin, end = np.maximum(pick, first), np.minimum(pick + length, past)
     count = np.maximum(end - begin, 0)
-    entry = np.repeat(np.arange(len(count)), count)
-    rows = np.arange(len(entry)) + (begin - np.cumsum(count) + count)[entry]
-    picked = kg[entry] * shapes[length[entry], rows - pick[entry]]
-    picked = picked * pick_days.share_of(kind)[rows, member[entry]]
+    share = pick_days.share_of(kind)
+    rows = np.arange(count.sum()) + np.repeat(begin - np.cumsum(count) + count, count)
+    picked = np.repeat(kg, count)
+    picked *= shapes.ravel().take(rows + np.repeat(length * shapes.shape[1] - pick, count))
+    picked *= share.ravel().take(rows * share.shape[1] + np.repeat(member, count))
     some = picked > 0
-    entry = entry[some]
-    return Entries(row[entry], member[entry], rows[some] - first, picked[some], set_off[entry])
+    return Entries(
+        _repeated(row, count, np.int32)[some],
+        _repeated(member, count, np.int32)[some],
+        _as(rows[some] - first, np.int16),
+        picked[some],
+        _repeated(set_off, count, np.int16)[some],
+    )
 
 
 def until_soak(
@@ -230,14 +236,18 @@ def until_soak(
     """
     # Arcs by start and soak row in one rising number; a later start's arcs are no further.
     rows = int(arc_soak_row.max(initial=0)) + 1
-    low = np.searchsorted(arc_start * rows + arc_soak_row, entries.row * rows + entries.set_off + 1)
+    begun = entries.row.astype(np.int64) * rows + entries.set_off + 1
+    low = np.searchsorted(arc_start * rows + arc_soak_row, begun)
     high = np.searchsorted(arc_start, np.arange(starts), side="right")[entries.row]
     count = np.maximum(high - low, 0)
-    entry = np.repeat(np.arange(len(count)), count)
     before = np.cumsum(count) - count
-    arc = np.arange(len(entry)) - before[entry] + low[entry]
+    arc = np.arange(count.sum()) + np.repeat(low - before, count)
     return Entries(
-        arc, entries.member[entry], entries.day[entry], entries.kg[entry], entries.set_off[entry]
+        _as(arc, np.int32),
+        np.repeat(entries.member, count),
+        np.repeat(entries.day, count),
+        np.repeat(entries.kg, count),
+        np.repeat(entries.set_off, count),
     )
 
 
@@ -273,11 +283,12 @@ def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
     """
     if not len(entries.row):
         return entries
-    place = np.full(count, -1, dtype=np.int64)
+    place: npt.NDArray = np.full(count, -1, dtype=np.int32)
     place[wanted] = np.arange(len(wanted))
-    kept = place[entries.row] >= 0
+    row = place[entries.row]
+    kept = row >= 0
     return Entries(
-        place[entries.row[kept]],
+        row[kept],
         entries.member[kept],
         entries.day[kept],
         entries.kg[kept],
@@ -285,7 +296,15 @@ def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
     )
 
 
+def _as(values: npt.NDArray, kind: type) -> npt.NDArray:
+    return values.astype(kind, copy=False)
+
+
+def _repeated(values: npt.NDArray, count: IntArray, kind: type) -> npt.NDArray:
+    return np.repeat(_as(values, kind), count)
+
+
 def _join(parts: list[npt.NDArray], kind: type) -> npt.NDArray:
     if len(parts) == 1:
-        return parts[0].astype(kind, copy=False)
-    return np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)
+        return _as(parts[0], kind)
+    return np.concatenate(parts, dtype=kind, casting="unsafe") if parts else np.zeros(0, dtype=kind)

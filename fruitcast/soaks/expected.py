@@ -137,7 +137,7 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: SoakPath, step: in
     """Return what the soak number `step` of a stack's path brings."""
     work, place = place_of(built, stack_index)
     soak = path[step]
-    factor = work.left(path[step - 1], soak) if step else work.first_factor[place, soak]
+    factor = work.left(path[step - 1], soak) if step else work.left_of_first(place, soak)
     forced, at = work.fruiting.forced, soak
     kg = forced.kg[at] * factor * built.problem.stacks[stack_index].effective_logs
     pick = forced.pick_row[at]
@@ -478,9 +478,10 @@ class _Walk:
         last = np.concatenate([last, np.where(bears, pick, rows[:, None])])
         ready = np.concatenate([ready, np.broadcast_to(pull[:, None], pick.shape)])
         following = follow(self.walked, last, ready, self.outlook.futures.lookback, kinds)
+        before = np.array([soak.start for soak in self.soaks], dtype=np.int64)
+        of_rest = soak_factor(following, rows, self.outlook.numbers.yields, before)
         for n, soak in enumerate(self.soaks):
-            before = following.of_starts([soak.start])
-            left = soak_factor(before, rows[n : n + 1], self.outlook.numbers.yields)[0, 0]
+            left = of_rest[n]
             if soak.start < len(self.mine):
                 # Logs whose spawn run isn't done by then give nothing.
                 left = left * (self.outlook.stacks[soak.stack].spawn.rows <= soak.row)[paths.member]

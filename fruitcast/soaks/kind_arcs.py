@@ -7,7 +7,7 @@ else: which arcs there are, on which day of which member something is picked.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -51,8 +51,10 @@ class KindArcs:
         What is left of the soak at its end.
     expected : (arc,) float array
         Weight of the forced flush at its end, mean over members, for one effective log. [kg/log]
+    standing : (soak,) int array
+        See `TypeArcs`.
     arcs, ends : Entries
-        Picks of the interior arcs and after a last soak, compact.
+        Picks of the interior arcs and after a last soak, compact; none until they are asked for.
     """
 
     logs: Fruiting
@@ -62,8 +64,23 @@ class KindArcs:
     stop: IntArray
     factor: FloatArray
     expected: FloatArray
-    arcs: Entries
-    ends: Entries
+    standing: IntArray
+    arcs: Entries = field(default_factory=joined)
+    ends: Entries = field(default_factory=joined)
+
+    def with_picks(self, kept: BoolArray, pick_days: PickDays) -> KindArcs:
+        """Return the arcs that are kept, (arc,), and all picks of these and after a last soak."""
+        start, stop, factor = self.start[kept], self.stop[kept], self.factor[kept]
+        rows = self.logs.forced.soak_row
+        ends = joined(natural_entries(self.logs, self.following, pick_days))
+        arcs = joined(
+            forced_entries(self.logs, stop, factor, pick_days),
+            until_soak(ends, start, rows[stop], len(rows)),
+        )
+        expected = self.expected[kept]
+        return replace(
+            self, start=start, stop=stop, factor=factor, expected=expected, arcs=arcs, ends=ends
+        )
 
     def without_picks(self) -> KindArcs:
         """Return the same without the picks, which are large."""
@@ -89,7 +106,7 @@ class KindArcs:
         given = bearing[self.logs.forced.soak_row[self.stop]]
         return np.asarray((given > 0) & (self.expected * given * scale >= least))
 
-    def type_arcs(self, bearing: FloatArray, kept: BoolArray, clear_chance: float) -> TypeArcs:
+    def type_arcs(self, bearing: FloatArray, kept: BoolArray) -> TypeArcs:
         """Return the arcs that are kept, of logs whose bearing years give so much.
 
         Parameters
@@ -97,10 +114,7 @@ class KindArcs:
         bearing : (row,) float array
             What the bearing year of each row gives. [unitless]
         kept : (arc,) bool array
-            See `worth`.
-        clear_chance : float
-            Share of the members that bear in which a place is free again when it is counted
-            on. [0..1]
+            See `brings_at_least`.
         """
         forced = self.logs.forced
         kind, rows = self.logs.kind, forced.soak_row
@@ -115,7 +129,7 @@ class KindArcs:
             crops=as_crops(arcs.times_bearing(bearing)),
             end_crops=as_crops(self.ends.times_bearing(bearing)),
             nights=forced.pull_row - rows,
-            standing=forced.standing_days(clear_chance),
+            standing=self.standing,
             hours=forced.hours,
             allowed=self.allowed,
         )
@@ -125,12 +139,9 @@ def kind_arcs(
     logs: Fruiting,
     outlook: YardOutlook,
     away: BoolArray,
-    pick_days: PickDays,
     fixed: Fixed | None = None,
-    *,
-    crops: bool = True,
 ) -> list[KindArcs]:
-    """Return the arcs of each of some kinds of logs.
+    """Return the arcs of each of some kinds of logs, picks left aside.
 
     Parameters
     ----------
@@ -140,12 +151,8 @@ def kind_arcs(
         The yard.
     away : (row,) bool array
         Days on which nobody pulls logs.
-    pick_days : PickDays
-        Which picks count.
     fixed : Fixed, optional
         The soaks that the grower has fixed.
-    crops : bool, default True
-        Whether picks are asked about; else there are none, but the same arcs.
     """
     numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
@@ -171,18 +178,11 @@ def kind_arcs(
     comes = ((kg > 0) & (factor > 0)).mean(axis=1) >= numbers.schedule.bears_in
     kind, start, stop, factor = kind[comes], start[comes], stop[comes], factor[comes]
     expected = (kg[comes] * factor).mean(axis=1)
+    standing = np.atleast_2d(forced.standing_days(numbers.schedule.clear_chance))
     found = []
     for place, one in enumerate(logs.each):
         mine = slice(*np.searchsorted(kind, [place, place + 1]).tolist())
         following = every.of_starts(slice(place * soaks, (place + 1) * soaks))
-        arcs = ends = joined()
-        if crops:
-            natural = natural_entries(one, following, pick_days)
-            arcs = joined(
-                forced_entries(one, stop[mine], factor[mine], pick_days),
-                until_soak(natural, start[mine], rows[stop[mine]], soaks),
-            )
-            ends = joined(natural)
         found.append(
             KindArcs(
                 one,
@@ -192,8 +192,7 @@ def kind_arcs(
                 stop[mine],
                 factor[mine],
                 expected[mine],
-                arcs,
-                ends,
+                standing[place],
             )
         )
     return found
@@ -220,11 +219,12 @@ class Starts:
     stacks: Sequence[StackOutlook]
     outlook: YardOutlook
 
-    def of(self, places: Sequence[int]) -> Starts:
-        """Return the same of some of the stacks."""
-        return replace(
-            self, kind=self.kind[list(places)], stacks=[self.stacks[place] for place in places]
-        )
+    def left(self, place: int, soak: int) -> FloatArray:
+        """Return what is left of one stack's soak, (member,); of it alone until all are asked."""
+        if "factor" in vars(self):
+            return np.asarray(self.factor[place, soak])
+        alone = replace(self, kind=self.kind[[place]], stacks=[self.stacks[place]])
+        return np.asarray(alone.factor[0, soak])
 
     @cached_property
     def following(self) -> Following:
@@ -253,9 +253,7 @@ class FirstOfStacks:
     starts : Starts
         The stacks.
     stack, soak : (pair,) int array
-        The usable first soaks, in order of stack, then soak.
-    expected : (pair,) float array
-        Weight of each with even luck, mean over members, for one effective log. [kg/log]
+        The first soaks worth making, in order of stack, then soak.
     crops : Entries
         Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
     natural : Entries
@@ -265,7 +263,6 @@ class FirstOfStacks:
     starts: Starts
     stack: IntArray
     soak: IntArray
-    expected: FloatArray
     crops: Entries
     natural: Entries
 
@@ -273,12 +270,8 @@ class FirstOfStacks:
         self,
         place: int,
         scale: float,
-        logs: int,
-        least: float,
-        published: int | None,
         flush: UnderWay | None,
         bearing: FloatArray,
-        soak_rows: IntArray,
         pick_days: PickDays,
     ) -> FirstArcs:
         """Return the first arcs of one stack.
@@ -287,32 +280,18 @@ class FirstOfStacks:
         ----------
         place : int
             Its place among the stacks.
-        scale, logs : float, int
-            Its scale, and its logs.
-        least : float
-            Least weight expected of a soak. [kg/log]
-        published : int or None
-            Row of its next published soak, which stays open however little it brings: a plan
-            that people have on their calendars does not turn on a gram.
+        scale : float
+            Its effective logs.
         flush : UnderWay or None
             Its flush under way.
         bearing : (row,) float array
             What its bearing year gives on each row. [unitless]
-        soak_rows : (soak,) int array
-            Rows on which a soak may start.
         pick_days : PickDays
             Which picks count.
         """
         begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
         soak = self.soak[begin:end]
-        own = self.crops.between(begin, end)
-        given = bearing[soak_rows[soak]]
-        expected = self.expected[begin:end] * given * scale / max(logs, 1)
-        kept = (given > 0) & ((expected >= least) | (soak_rows[soak] == published))
-        if not kept.all():
-            own = only_rows(own, np.flatnonzero(kept), len(soak))
-            soak = soak[kept]
-        own = own.times_bearing(bearing)
+        own = self.crops.between(begin, end).times_bearing(bearing)
         none = self.natural.between(place, place + 1).times_bearing(bearing)
         if flush is not None:
             now = _flush_entries(flush, pick_days)
@@ -328,6 +307,9 @@ def first_of_stacks(
     pick_days: PickDays,
     fixed: Fixed | None = None,
     *,
+    bearing: FloatArray,
+    least: float,
+    published: IntArray,
     crops: bool = True,
 ) -> FirstOfStacks:
     """Return the first soaks of some stacks.
@@ -346,8 +328,15 @@ def first_of_stacks(
         Which picks count.
     fixed : Fixed, optional
         The soaks that the grower has fixed: the only first soaks of their stacks.
+    bearing : (stack, row) float array
+        What the bearing year of each row gives each stack. [unitless]
+    least : float
+        Least weight expected of a soak. [kg/log]
+    published : (stack,) int array
+        Row of each one's next published soak, else -1. It stays open however little it brings: a
+        plan that people have on their calendars does not turn on a gram.
     crops : bool, default True
-        See `kind_arcs`.
+        Whether picks are asked about; else there are none, but the same soaks.
     """
     numbers = outlook.numbers
     rows = outlook.soak_rows
@@ -357,22 +346,27 @@ def first_of_stacks(
     usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= allowed[kind] & (rows[None, :] >= open_from[:, None])
-    usable &= np.array([stack.effective_logs > 0 for stack in stacks])[:, None]
+    effective_logs = np.array([stack.effective_logs for stack in stacks])
+    usable &= effective_logs[:, None] > 0
     for place, each in enumerate(stacks):
         if fixed is not None and each.name in fixed.kept:
             usable[place] = False
             usable[place, fixed.kept[each.name]] = True
     stack, soak = true_at(usable)
+    given = bearing[stack, rows[soak]]
+    count = np.array([max(one.state.logs, 1) for one in stacks])
+    expected = even[stack, soak].mean(axis=1) * given * effective_logs[stack] / count[stack]
+    worth = (given > 0) & ((expected >= least) | (rows[soak] == published[stack]))
+    stack, soak = stack[worth], soak[worth]
     first = never = joined()
     if crops:
-        natural = natural_entries(logs, starts.following, pick_days)
+        natural = joined(natural_entries(logs, starts.following, pick_days))
         first = joined(
             forced_entries(logs, soak, starts.factor[stack, soak], pick_days, kind[stack]),
             until_soak(natural, stack, rows[soak], len(stacks)),
         ).by_row()
-        never = joined(natural).by_row()
-    expected = even[stack, soak].mean(axis=1)
-    return FirstOfStacks(starts, stack, soak, expected, first, never)
+        never = natural.by_row()
+    return FirstOfStacks(starts, stack, soak, first, never)
 
 
 def _first_crops(

@@ -343,7 +343,7 @@ class _Rows:
         """Take in the crops that wait: of many small ones each step is made but once."""
         *first, rows = np.cumsum([0, *(rows for _, rows in self._crops)]).tolist()
         parts = [
-            (np.add(crops.row, at, dtype=np.int64), crops.member, crops.day, crops.kg)
+            (np.add(crops.row, at, dtype=np.int32), crops.member, crops.day, crops.kg)
             for (crops, _), at in zip(self._crops, first, strict=True)
         ]
         row, member, day, kg = map(np.concatenate, zip(*parts, strict=True))
@@ -357,8 +357,9 @@ class _Rows:
             row, member, at, kg = row[seen], member[seen], at[seen], kg[seen]
         cell = at * self._width + member
         # Picks of one flush between the same check days stand side by side and become one entry.
-        whole = row * (self._checks * self._width) + cell
-        begin = np.flatnonzero(np.append(True, whole[1:] != whole[:-1])[: len(whole)])
+        new = np.ones(len(row), dtype=bool)
+        new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
+        begin = np.flatnonzero(new)
         row, kg = row[begin], kg.astype(np.float32, copy=False)
         kg = np.add.reduceat(kg, begin) if len(kg) else kg
         self._counts.append(np.bincount(row, minlength=rows))

@@ -160,7 +160,8 @@ def soaking() -> SimpleNamespace:
         ),
         weather=SimpleNamespace(thermal_time=warmth, numbers=numbers),
     )
-    made.types[0].first_factor = np.array([[[1.0] * 4, [0.5, 1.0, 1.0, 1.0]], [[7.0] * 4] * 2])
+    first = np.array([[[1.0] * 4, [0.5, 1.0, 1.0, 1.0]], [[7.0] * 4] * 2])
+    made.types[0].left_of_first = lambda place, soak: first[place, soak]
     left = np.array([[[1.0] * 4, [0.5, 0.0, 1.0, 1.0]], [[7.0] * 4] * 2])
     made.types[0].left = lambda before, soak: left[before, soak]
     return made

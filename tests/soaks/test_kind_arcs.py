@@ -76,11 +76,17 @@ def outlook(flushes: dict[str, UnderWay] | None = None, numbers=NUMBERS) -> Simp
 
 
 def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
-    return kind_arcs(made, outlook(numbers=numbers), away, PICK_DAYS)[0]
+    return kind_arcs(made, outlook(numbers=numbers), away)[0]
 
 
 def typed(made, course, least=0.0):
-    return made.type_arcs(course, made.brings_at_least(course, 1.0, least), 0.8)
+    every = made.with_picks(np.ones(len(made.start), dtype=bool), PICK_DAYS)
+    kept = made.brings_at_least(course, 1.0, least)
+    told, own = every.type_arcs(course, kept), made.with_picks(kept, PICK_DAYS)
+    again = own.type_arcs(course, np.ones(kept.sum(), dtype=bool))
+    assert again.start.tolist() == told.start.tolist()
+    assert listed(again.crops) == listed(told.crops)
+    return told
 
 
 def pairs(work) -> list[tuple[int, int]]:
@@ -129,7 +135,7 @@ def test_a_soak_must_be_expected_to_bring_what_makes_it_worth_while():
     assert not made.brings_at_least(course, 0.999, made.expected[0])[0]
     assert not made.brings_at_least(course * 0.999, 1.0, made.expected[0])[0]
     heavy = made.brings_at_least(course, 1.0, float(np.median(made.expected)))
-    left = made.type_arcs(course, heavy, 0.8)
+    left = made.type_arcs(course, heavy)
     assert pairs(left) == [pair for pair, kept in zip(EVERY, heavy, strict=True) if kept]
     assert 0 < len(left.start) < len(EVERY)
 
@@ -241,7 +247,7 @@ def stack(name: str = "A", **changes) -> SimpleNamespace:
         "name": name,
         "spawn": spawn(-50, -50),
         "kind": LogKind("wide-range", 0.125),
-        "state": SimpleNamespace(last_soak=None),
+        "state": SimpleNamespace(last_soak=None, logs=1),
         "last_first_pick": None,
         "pulled_on": None,
         "soakable_from": TODAY - timedelta(days=30),
@@ -254,9 +260,18 @@ def on(row: int) -> date:
     return TODAY + timedelta(days=row - BACK)
 
 
-def firsts(*stacks, made=None, flushes=None, away=NOBODY):
+def firsts(*stacks, made=None, flushes=None, away=NOBODY, bearing=None, least=0.0, published=-1):
     work = arcs_of(made or logs(), away)
-    return first_of_stacks(work.logs, work.allowed[None], stacks, outlook(flushes), PICK_DAYS)
+    return first_of_stacks(
+        work.logs,
+        work.allowed[None],
+        stacks,
+        outlook(flushes),
+        PICK_DAYS,
+        bearing=np.tile(np.ones(DAYS) if bearing is None else bearing, (len(stacks), 1)),
+        least=least,
+        published=np.full(len(stacks), published),
+    )
 
 
 def soaks_of(first, count: int = 1) -> list[list[int]]:
@@ -300,11 +315,9 @@ def test_the_rest_since_the_last_first_pick_counts():
     assert first.starts.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
-def own_arcs(
-    first, place=0, effective_logs=1.0, flush=None, bearing=None, least=0.0, published=None
-):
+def own_arcs(first, place=0, effective_logs=1.0, flush=None, bearing=None):
     bearing = np.ones(DAYS) if bearing is None else bearing
-    return first.arcs(place, effective_logs, 1, least, published, flush, bearing, SOAKS, PICK_DAYS)
+    return first.arcs(place, effective_logs, flush, bearing, PICK_DAYS)
 
 
 FULL = float(rest_factor(np.inf, NUMBERS.yields))
@@ -341,9 +354,9 @@ def test_each_stack_has_its_own_first_arcs_times_its_scale():
 
 
 def test_a_stack_s_course_multiplies_and_ends_its_first_arcs():
-    first = firsts(stack(), made=logs(((0, 100, 105, 4.0),)))
     course = np.ones(DAYS)
     course[74], course[99:130], course[130:] = 0.5, 0.25, 0.0
+    first = firsts(stack(), made=logs(((0, 100, 105, 4.0),)), bearing=course)
     made = own_arcs(first, bearing=course)
     assert made.soak.tolist() == [0, 1, 2]
     assert {entry[:2]: entry[3] for entry in listed(made.crops)} == {
@@ -388,10 +401,11 @@ def test_a_flush_under_way_is_on_every_first_arc_and_without_one():
 
 
 def test_a_first_soak_too_weak_is_closed_unless_it_is_published():
-    first = firsts(stack())
-    every = own_arcs(first).soak.tolist()
-    weakest = float(first.expected.min())
-    assert own_arcs(first, least=weakest).soak.tolist() == every
-    assert own_arcs(first, least=1e9).soak.tolist() == []
-    kept = every[len(every) // 2]
-    assert own_arcs(first, least=1e9, published=int(SOAKS[kept])).soak.tolist() == [kept]
+    # Members have 1 and 2 kg of a rested log.
+    expected = 1.5 * FULL
+    assert soaks_of(firsts(stack(), least=expected - 1e-9)) == [[0, 1, 2, 3]]
+    assert soaks_of(firsts(stack(), least=expected + 1e-9)) == [[]]
+    many = stack(effective_logs=20.0, state=SimpleNamespace(last_soak=None, logs=40))
+    assert soaks_of(firsts(many, least=expected / 2 - 1e-9)) == [[0, 1, 2, 3]]
+    assert soaks_of(firsts(many, least=expected / 2 + 1e-9)) == [[]]
+    assert soaks_of(firsts(stack(), least=1e9, published=int(SOAKS[2]))) == [[2]]
