@@ -39,6 +39,8 @@ _LOCALE = ("LC_ALL", "LC_MEASUREMENT", "LANG")
 _TERRITORY = re.compile(r"^[a-z]{2,3}_([A-Z]{2})\b")
 _NUMBER = r"([-+]?\d+(?:\.\d+)?)\s*°?\s*"
 _POSITION = re.compile(rf"^{_NUMBER}([NSns]?)\s*[,;\s]\s*{_NUMBER}([EWew]?)$")
+_COMMA_NUMBER = r"([-+]?\d+(?:,\d+)?)\s*°?\s*"
+_WITH_COMMAS = re.compile(rf"^{_COMMA_NUMBER}([NSns]?)(?:\s*;\s*|,?\s+){_COMMA_NUMBER}([EWew]?)$")
 _DEGREES = re.compile(r"^([-+])(\d{2})(\d{2})(\d{2})?([-+])(\d{3})(\d{2})(\d{2})?$")
 _HALF_TURN = {"latitude": 90.0, "longitude": 180.0}
 
@@ -58,7 +60,7 @@ class Position:
 
 
 def parse_position(text: str) -> Position | None:
-    """Return the position written as a map shows it: '42.44, -76.5' or '42.44 N 76.5 W'.
+    """Return the position written as a map shows it: '42.44, -76.5', '42.44 N 76.5 W', '56,1 14,3'.
 
     None is returned for anything else: a name.
 
@@ -67,10 +69,11 @@ def parse_position(text: str) -> Position | None:
     InputError
         If it is a position that is not on Earth.
     """
-    found = _POSITION.match(text.strip())
+    found = _WITH_COMMAS.match(text.strip()) or _POSITION.match(text.strip())
     if found is None:
         return None
-    values = {"latitude": float(found[1]), "longitude": float(found[3])}
+    latitude, longitude = (float(found[n].replace(",", ".")) for n in (1, 3))
+    values = {"latitude": latitude, "longitude": longitude}
     if found[2] in ("S", "s"):
         values["latitude"] = -abs(values["latitude"])
     if found[4] in ("W", "w"):
