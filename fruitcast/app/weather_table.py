@@ -20,7 +20,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
 from fruitcast.weather.stations import AS_USUAL, NEAREST, Fetching
 from fruitcast.yard.model import Yard
-from fruitcast.yard.reading import read_yard
+from fruitcast.yard.reading import read_settings
 from fruitcast.yard.settings import WEATHER_FILE
 
 if TYPE_CHECKING:
@@ -81,6 +81,9 @@ class WeatherTable(Document):
     notes: tuple[str, ...]
     files: tuple[str, ...] = Field(description="files written")
     new_days: int | None = Field(description="added by an import; null when nothing was imported")
+    filled_days: int | None = Field(
+        default=None, description="of those there, what they lacked came by an import; else null"
+    )
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,8 @@ class WeatherAnswer:
         Files written.
     new_days : int or None
         Days that an import added; None when nothing was imported.
+    filled_days : int or None
+        Days that were there, and of which an import brought what they lacked.
     problem : str
         The obstacle without the commands and settings that help.
     """
@@ -117,6 +122,7 @@ class WeatherAnswer:
     notes: tuple[str, ...]
     files: tuple[Path, ...] = ()
     new_days: int | None = None
+    filled_days: int | None = None
     problem: str = ""
 
     def years(self) -> tuple[WeatherYear, ...]:
@@ -186,12 +192,13 @@ class WeatherAnswer:
             notes=self.notes,
             files=tuple(str(file) for file in self.files),
             new_days=self.new_days,
+            filled_days=self.filled_days,
         )
 
 
 def show_weather(folder: Path, today: date, *, fetching: Fetching = AS_USUAL) -> WeatherAnswer:
     """Return the yard's weather as its file or station gives it."""
-    yard = read_yard(folder, today)
+    yard = read_settings(folder)
     return _answer(yard, today, read_weather(yard, today, fetching=fetching))
 
 
@@ -227,7 +234,7 @@ def fetch_weather(
     from fruitcast.weather.judge import questions
     from fruitcast.weather.table import write_weather_csv
 
-    yard = read_yard(folder, today)
+    yard = read_settings(folder)
     name = station or yard.weather.station or NEAREST
     source = replace(yard.weather, file=None, station=name)
     weather = read_weather(
@@ -296,7 +303,7 @@ def import_weather(
     from fruitcast.weather.stations import file_notes
     from fruitcast.weather.table import combined, contradictions, count_days, list_days, weather_csv
 
-    yard = read_yard(folder, today)
+    yard = read_settings(folder)
     target = yard.weather.file or yard.folder / WEATHER_FILE
     before = read_weather_file(target, as_it_stands=True) if target.exists() else None
     weather = read_new_weather(file, before, yard.site, units=units, as_it_stands=as_it_stands)
@@ -304,7 +311,7 @@ def import_weather(
     if not as_it_stands:
         weather, left_out = without_future(weather, today)
         notes += left_out
-    new_days, files = weather.days, {target: b""}
+    new_days, filled, files = weather.days, 0, {target: b""}
     if before is not None:
         differ = contradictions(before, weather)
         if differ.any() and not replace_values:
@@ -314,13 +321,14 @@ def import_weather(
                 "place, or leave those days out."
             )
         weather = replace(combined(before, weather), origin=target.name)
-        new_days = weather.days - before.days
+        new_days, filled = weather.days - before.days, _filled(before, weather)
         files[target.with_name(target.name + BACKUP_SUFFIX)] = target.read_bytes()
     files[target] = weather_csv(weather).encode()
     write_all_atomically(files)
     if as_it_stands and asked:
         believe_weather(yard, today, weather.end)
-    answer = replace(_answer(yard, today, weather), files=tuple(files), new_days=new_days)
+    answer = replace(_answer(yard, today, weather), files=tuple(files))
+    answer = replace(answer, new_days=new_days, filled_days=filled)
     answer = replace(answer, notes=(*notes, *answer.notes))
     if yard.weather.file is not None:
         return answer
@@ -329,6 +337,19 @@ def import_weather(
         f'file = "{WEATHER_FILE}" under [weather] in yard.toml, in place of the station.'
     )
     return replace(answer, notes=(*answer.notes, hint))
+
+
+def _filled(before: DailyWeather, after: DailyWeather) -> int:
+    """Return of how many days of a table a longer one knows what the first lacked."""
+    import numpy as np
+
+    from fruitcast.weather.daily import NEEDED
+
+    there = after.cut(before.start, before.end + timedelta(days=1))
+    filled = np.zeros(before.days, dtype=bool)
+    for name in NEEDED:
+        filled |= np.isnan(before.values[name]) & np.isfinite(there.values[name])
+    return int(filled.sum())
 
 
 def read_new_weather(

@@ -56,6 +56,16 @@ def numbers_table(numbers: Sequence[Number]) -> RenderableType:
     )
 
 
+def taken_words(answer: WeatherAnswer) -> str:
+    """Return how many days an import brought, the words that 'in FILE' follows on."""
+    new, filled = answer.new_days or 0, answer.filled_days or 0
+    words = f"{count_words(new, 'day')} {'is' if new == 1 else 'are'} new"
+    if not filled:
+        return words
+    more = f"what {count_words(filled, 'day')} lacked is filled"
+    return f"{words}, and {more}" if new else more.capitalize()
+
+
 def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     """Return where the weather comes from, what each year has, and the last days."""
     weather, units = answer.weather, answer.yard.units

@@ -86,7 +86,8 @@ def add_weather(app: Flask, context: Context) -> None:
             return page, WRONG_INPUT
         incoming().unlink(missing_ok=True)
         context.replan()
-        return redirect(url_for("weather", taken=taken.new_days or 0), 303)
+        new, filled = taken.new_days or 0, taken.filled_days or 0
+        return redirect(url_for("weather", taken=new, filled=filled), 303)
 
     def _show(
         now: Situation,
@@ -117,6 +118,7 @@ def add_weather(app: Flask, context: Context) -> None:
             mark=mark,
             believe=believe,
             taken=request.args.get("taken", type=int) if not found and not faults else None,
+            filled=request.args.get("filled", default=0, type=int),
             by_station=now.yard.weather.station is not None,
         )
 

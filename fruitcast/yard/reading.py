@@ -44,6 +44,24 @@ def read_yard(folder: Path, today: date | None = None) -> Yard:
     return yard
 
 
+def read_settings(folder: Path) -> Yard:
+    """Return a yard by its yard.toml alone, without stacks: what has to do with none of them.
+
+    Raises
+    ------
+    InputError
+        If the folder is no yard.
+    FaultsError
+        If anything in yard.toml is wrong.
+    """
+    folder = _yard_folder(folder)
+    yard, found = _read_settings(folder)
+    faults = _first(found.faults, keys.FILE)
+    if yard is None or faults:
+        raise FaultsError(faults)
+    return replace(yard, warnings=tuple(found.warnings))
+
+
 def yard_faults(folder: Path, today: date | None = None) -> list[Fault]:
     """Return every fault of the yard's two files, none when it can be planned.
 
@@ -66,7 +84,7 @@ def day_in_yard(folder: Path, instant: datetime) -> date:
     return instant.date()
 
 
-def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
+def _yard_folder(folder: Path) -> Path:
     folder = folder.expanduser().absolute()
     if not folder.is_dir():
         what = "is a file, and a yard is a folder" if folder.exists() else "there is no such folder"
@@ -76,6 +94,11 @@ def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
             f"{folder}: there is no {keys.FILE} in it, so it is no yard. Start one with "
             f"'fruitcast new {folder}', or name the yard's folder with --yard."
         )
+    return folder
+
+
+def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
+    folder = _yard_folder(folder)
     yard, in_settings = _read_settings(folder)
     rows, in_stacks = _read_stacks(folder, today)
     faults = _first(in_settings.faults, keys.FILE) + _first(in_stacks.faults, stacks.FILE)

@@ -70,6 +70,27 @@ def test_import_adds_days_in_other_units_and_keeps_the_rest(yard, tmp_path):
     assert (yard / "weather.csv.before-import").exists()
 
 
+def test_an_import_that_fills_days_says_of_how_many(yard, tmp_path):
+    own = yard / "weather.csv"
+    lines = own.read_text().splitlines()
+    file = tmp_path / "july.csv"
+    at = next(n for n, line in enumerate(lines) if line.startswith("2025-07-04"))
+    file.write_text("\n".join([lines[0], *lines[at : at + 9]]) + "\n")
+    own.write_text("\n".join(lines[:at] + lines[at + 9 :]) + "\n")
+    ran = weather(yard, "import", file)
+    assert f"What 9 days lacked is filled in {own}." in ran.err
+    assert weather(yard, "import", file, "--json").document["filled_days"] == 0
+    assert own.read_text().splitlines()[at] == lines[at]
+
+
+def test_slips_in_the_stacks_keep_no_weather_out(yard, tmp_path):
+    (yard / "stacks.csv").write_text("stack,logs\nA,many\n")
+    file = tmp_path / "may.csv"
+    file.write_text("date,tmin,tmax,rain\n2027-05-03,5,20,12.7\n")
+    assert "1 day is new" in done("--yard", yard, "--today", TODAY, "weather", "import", file).err
+    assert done("--yard", yard, "--today", TODAY, "weather", "show").code == 0
+
+
 def test_import_does_not_overwrite_what_was_observed_unless_told(yard, tmp_path):
     file = tmp_path / "other.csv"
     file.write_text("date,tmin,tmax,rain\n2027-05-01,1,2,3\n2027-05-02,1,2,3\n")

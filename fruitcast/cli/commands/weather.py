@@ -88,7 +88,7 @@ def import_(
 ) -> None:
     """Take a weather file into the yard's own weather.csv."""
     from fruitcast.app.weather_table import import_weather
-    from fruitcast.cli.tables import weather_table
+    from fruitcast.cli.tables import taken_words, weather_table
 
     answer = import_weather(
         session.yard,
@@ -99,9 +99,7 @@ def import_(
         as_it_stands=as_it_stands,
     )
     session.notes(answer.notes)
-    new = answer.new_days or 0
-    days_are = "1 day is" if new == 1 else f"{new} days are"
-    session.say(f"{days_are} new in {answer.files[0]}.")
+    session.say(f"{taken_words(answer)} in {answer.files[0]}.")
     session.say(answer.obstacle or "Next: 'fruitcast check', then 'fruitcast plan'.")
     session.answer(answer.document(days), lambda: weather_table(answer, days))
 
