@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from fruitcast.app.publication import fresh_plan
+from fruitcast.app.publication import is_fresh, last_plan
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import YardState
 from fruitcast.diary.state_from_diary import read_yard_state
+from fruitcast.errors import StationError, WeatherGapError
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week_ahead
 from fruitcast.progress import Progress
@@ -34,6 +35,8 @@ class ThisWeek:
         Whether that plan was published today; else it was only made to answer.
     jobs : Week
         What to do on each day.
+    not_renewed : str
+        Why no plan can be made, so that the one last published is followed; else empty.
     """
 
     today: date
@@ -42,6 +45,7 @@ class ThisWeek:
     plan: Plan
     published: bool
     jobs: Week
+    not_renewed: str = ""
 
     def document(self) -> WeekAhead:
         """Return the week as it is printed."""
@@ -50,6 +54,8 @@ class ThisWeek:
             today=self.today,
             until=last,
             plan_published=self.published,
+            plan_of=self.plan.today,
+            not_renewed=self.not_renewed or None,
             jobs=self.jobs.rows(),
             outlets=tuple(sale for sale in self.plan.outlets if self.today <= sale.on <= last),
             work=tuple(day for day in self.plan.work if self.today <= day.on <= last),
@@ -67,26 +73,32 @@ def this_week(
     """Return what to do in the next 7 days.
 
     The plan published today serves as long as yard, weather and diary are as they were then;
-    else a plan is made without its proof, and nothing is published.
+    else a plan is made without its proof, and nothing is published. Where the weather doesn't
+    allow that, the plan last published is followed, as long as it reaches.
 
-    Parameters as in `plan_yard`.
+    Parameters and errors as in `plan_yard`.
     """
     yard = read_yard(folder, today)
-    plan = fresh_plan(yard, today)
-    published = plan is not None
-    if plan is None:
+    plan, not_renewed = last_plan(yard, today), ""
+    published = plan is not None and is_fresh(plan, yard, today)
+    state = read_yard_state(yard, today)
+    if plan is None or not published:
         # Planning loads what takes as long to load as all the rest of this command.
         from fruitcast.app.planning import plan_yard
 
-        planned = plan_yard(
-            folder,
-            today,
-            fetching=fetching,
-            publish=False,
-            progress=progress,
-        )
-        plan, state = planned.document, planned.known.state
-    else:
-        state = read_yard_state(yard, today)
+        try:
+            planned = plan_yard(
+                folder,
+                today,
+                fetching=fetching,
+                publish=False,
+                progress=progress,
+            )
+        except (WeatherGapError, StationError) as error:
+            if plan is None or today >= plan.today + timedelta(weeks=plan.weeks):
+                raise
+            not_renewed = str(error)
+        else:
+            plan, state = planned.document, planned.known.state
     jobs = week_ahead(reminders(plan, yard, state), today)
-    return ThisWeek(today, yard, state, plan, published, jobs)
+    return ThisWeek(today, yard, state, plan, published, jobs, not_renewed)

@@ -58,6 +58,12 @@ class WeekAhead(Document):
         description="false when no plan published today stands as yard, weather and diary are "
         "now, and one was made to answer"
     )
+    plan_of: Day | None = Field(default=None, description="the day of the plan that is followed")
+    not_renewed: str | None = Field(
+        default=None,
+        description="why no plan could be made to answer, so that the one last published is "
+        "followed; else null",
+    )
     jobs: tuple[WeekJob, ...]
     outlets: tuple[Sale, ...] = Field(description="the sales of these days as in the plan")
     work: tuple[WorkDay, ...] = Field(description="the hours of work of these days")

@@ -340,6 +340,19 @@ def test_week_without_a_fresh_plan_makes_one_and_publishes_nothing(small, monkey
     assert [job["stack"] for job in ran.document["jobs"] if job["job"] == "soak"] == soaks
 
 
+def test_week_follows_the_last_plan_when_the_weather_allows_no_new_one(small):
+    own = small / "weather.csv"
+    done("--yard", small, "--today", TODAY, "plan", "--no-bound", "--weeks", 6)
+    own.write_text("\n".join(own.read_text().splitlines()[:-30]) + "\n")
+    ran = done("--yard", small, "--today", "2027-05-04", "week", "--json")
+    assert "lacks the 31 days since" in ran.document["not_renewed"]
+    assert ran.document["plan_of"] == TODAY
+    assert "this is the one published on 2027-05-03" in ran.err
+    # Not when it has run out.
+    late = run("--yard", small, "--today", "2027-06-20", "week")
+    assert late.code == 1 and "days since" in late.err and late.out == ""
+
+
 def test_a_changed_file_makes_the_plan_stale(small, monkeypatch):
     monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=1))
     done("--yard", small, "--today", TODAY, "plan", "--no-bound", "--weeks", 1)

@@ -16,7 +16,12 @@ def week(session: Session, offline: Offline = False) -> None:
         found = this_week(
             session.yard, session.today, fetching=session.fetching(offline), progress=progress
         )
-    if not found.published:  # a published plan told its notes when it was made
+    if found.not_renewed:
+        session.say(found.not_renewed)
+        session.say(
+            f"The plan could not be renewed; this is the one published on {found.plan.today}."
+        )
+    elif not found.published:  # a published plan told its notes when it was made
         session.notes(found.plan.warnings)
         session.say(
             "No plan of today stands as yard, weather and diary are now; this one was made to "
