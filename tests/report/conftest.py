@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
@@ -37,6 +38,13 @@ def data(shared_yard: Path) -> ReportData:
 def courses(data: ReportData) -> Courses:
     """What its figures draw."""
     return courses_of(data)
+
+
+@pytest.fixture
+def undrawn() -> Iterator[None]:
+    """Leave out the figures' drawings, which take most of a report's second: words are read."""
+    with mock.patch("fruitcast.outputs.report._drawn", return_value="<svg></svg>"):
+        yield
 
 
 @pytest.fixture

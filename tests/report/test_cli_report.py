@@ -27,7 +27,7 @@ def test_it_writes_the_file_and_says_where(copy: Path):
     assert "is not published" not in ran.err
 
 
-def test_another_file_and_json(copy: Path, tmp_path: Path):
+def test_another_file_and_json(copy: Path, tmp_path: Path, undrawn: None):
     target = tmp_path / "new" / "shed door.html"
     document = done("--yard", copy, "--today", TODAY, "--json", "report", "-o", target).document
     assert list(document) == ["today", "file", "bytes", "plan_published", "figures", "warnings"]
@@ -38,7 +38,7 @@ def test_another_file_and_json(copy: Path, tmp_path: Path):
         assert figure["rows"] and figure["text"]
 
 
-def test_without_a_fresh_plan_one_is_made_and_nothing_is_published(small: Path):
+def test_without_a_fresh_plan_one_is_made_and_nothing_is_published(small: Path, undrawn: None):
     before = contents(small)
     ran = done("--yard", small, "--today", TODAY, "report")
     assert "not published" in ran.err and "fruitcast plan" in ran.err
@@ -47,7 +47,7 @@ def test_without_a_fresh_plan_one_is_made_and_nothing_is_published(small: Path):
     assert "is not published" in after["out/report.html"].decode("utf-8")
 
 
-def test_what_cannot_be_written_leaves_the_old_report(copy: Path):
+def test_what_cannot_be_written_leaves_the_old_report(copy: Path, undrawn: None):
     (copy / "report.html").mkdir()
     ran = run("--yard", copy, "--today", TODAY, "report", "-o", copy / "report.html")
     assert ran.code == 1 and ran.out == "" and "cannot be written" in ran.err

@@ -264,7 +264,7 @@ def test_a_report_of_nothing_says_so(data: ReportData):
     assert page.facts["Diary"].startswith("empty")
 
 
-def test_what_the_yard_says_of_the_model_stands_in_the_report(data: ReportData):
+def test_what_the_yard_says_of_the_model_stands_in_the_report(data: ReportData, undrawn: None):
     picks = [
         Pair(Foretold(FIRST_PICK, "A", f"2027-03-{n + 1:02d}", 8, 10, 14), 10.0 + n)
         for n in range(6)
@@ -290,7 +290,7 @@ def test_a_published_plan_is_shown_with_its_proof(small: Path):
     assert "for 6 weeks" in page.facts["Plan"]
 
 
-def test_numbers_of_the_yard_and_put_together_years_are_told(small: Path):
+def test_numbers_of_the_yard_and_put_together_years_are_told(small: Path, undrawn: None):
     settings = small / "yard.toml"
     text = settings.read_text(encoding="utf-8")
     settings.write_text(text + '\n[numbers]\n"natural.rain" = 31\n', encoding="utf-8")
