@@ -93,9 +93,13 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
+HALF_A_YEAR = 183
+"""Days further off than this want their year: the same day of another year is as near. [day]"""
+
+
 def day_words(day: date, near: date | None = None) -> str:
-    """Return a day: 'Fri 14 May'; with its year, '1 Sep 2026', when that is not `near`'s."""
-    if near is not None and near.year != day.year:
+    """Return a day: 'Fri 14 May'; with its year, '1 Sep 2026', when it is far from `near`."""
+    if near is not None and abs((day - near).days) > HALF_A_YEAR:
         return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
 

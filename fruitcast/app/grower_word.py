@@ -83,23 +83,23 @@ class WordGiven(Document):
 def words_in_force(folder: Path, today: date) -> WordsInForce:
     """Return what the grower has fixed, kept back and promised, in order of stack."""
     yard = read_yard(folder, today)
-    return WordsInForce(words=tuple(_words(read_yard_state(yard, today), yard.units)))
+    return WordsInForce(words=tuple(_words(read_yard_state(yard, today), yard.units, today)))
 
 
-def _words(state: YardState, units: Units) -> list[WordInForce]:
+def _words(state: YardState, units: Units, today: date) -> list[WordInForce]:
     found = []
     for name, stack in state.stacks.items():
         if stack.fixed:
             day, hours = stack.fixed
             length = f" for {hours:g} h" if hours else ""
-            words = f"{name}: next soak on {day_words(day)}{length}."
+            words = f"{name}: next soak on {day_words(day, today)}{length}."
             found.append(_word("fix", name, day, words, hours=hours))
         elif stack.held_since:
             day_free = stack.held_until
-            until = f"until {day_words(day_free)}" if day_free else "this season"
+            until = f"until {day_words(day_free, today)}" if day_free else "this season"
             found.append(_word("hold", name, day_free, f"{name}: kept out of the tank {until}."))
     for outlet, day, kg in state.promised:
-        words = f"{outlet}: {format_weight(kg, units)} promised for {day_words(day)}."
+        words = f"{outlet}: {format_weight(kg, units)} promised for {day_words(day, today)}."
         found.append(_word("promised", "", day, words, outlet=outlet, kg=kg))
     return found
 
@@ -239,7 +239,7 @@ def decisions(
     stacks = tuple(known.state.stacks)
     broken = {(s.outlet, s.on): s for s in plan.outlets if s.given_kg and is_too_unlikely(s)}
     found = []
-    for word in _words(known.state, known.yard.units):
+    for word in _words(known.state, known.yard.units, known.today):
         kept = word.stack not in here.built.fixed.refused and (word.outlet, word.on) not in broken
         cost = None
         if kept:

@@ -18,7 +18,14 @@ from fruitcast.diary.plan import (
     YoungCare,
 )
 from fruitcast.units import Units, format_weight
-from fruitcast.words import clean_line, count_words, dated_words, day_words, span_words
+from fruitcast.words import (
+    HALF_A_YEAR,
+    clean_line,
+    count_words,
+    dated_words,
+    day_words,
+    span_words,
+)
 from fruitcast.yard.model import Stack, Yard
 
 # How the yard's logs bear beside the table, in one sentence.
@@ -68,7 +75,7 @@ def gap_words(plan: Plan) -> str:
     return f"{100 * max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg):.1f}%"
 
 
-def learned_change_words(change: LearnedChange | None) -> str:
+def learned_change_words(change: LearnedChange | None, today: date) -> str:
     """Return how much more or less logs are reckoned to bear than before; empty if they aren't."""
     if change is None:
         return ""
@@ -78,7 +85,7 @@ def learned_change_words(change: LearnedChange | None) -> str:
     )
     return (
         f"Logs are reckoned to bear about {_part_words(change.factor)} {than} in the plan of "
-        f"{day_words(change.since)}.{ended} Look whether all picks are written down."
+        f"{day_words(change.since, today)}.{ended} Look whether all picks are written down."
     )
 
 
@@ -126,7 +133,7 @@ def _lines(change: ModelChange, plan: Plan, units: Units) -> Iterator[str]:
     after = format_weight(change.expected_kg_after, units)
     yield (
         f"On this yard the soaks until {day_words(change.until)} are expected to bring {after}; "
-        f"the plan of {day_words(change.since)} expected {before}."
+        f"the plan of {day_words(change.since, plan.today)} expected {before}."
     )
     if change.next_soaks:
         soaks = [_soak(soak) for soak in change.next_soaks[:MOST_NAMED]]
@@ -199,7 +206,10 @@ def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
             "What comes by itself",
             tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
         ),
-        Told("A soak about midsummer", tuple(_midsummer(s, units) for s in plan.midsummer)),
+        Told(
+            "A soak about midsummer",
+            tuple(_midsummer(s, plan.today, units) for s in plan.midsummer),
+        ),
     ]
     found += _new_logs(plan, yard)
     return tuple(told for told in found if told.lines)
@@ -240,18 +250,18 @@ def _season(season: NaturalSeason, today: date, units: Units) -> str:
         name = "An autumn"
     return (
         f"{name} flush of {_listed(season.stacks)} ({season.strain_class}) comes {often}, first "
-        f"mushrooms about {_dated(pick.p50, today)} "
+        f"mushrooms about {day_words(pick.p50, today)} "
         f"({span_words(pick.p10, pick.p90)}): about {format_weight(season.expected_kg, units)} "
         "unless they are soaked before."
     )
 
 
-def _midsummer(soak: MidsummerSoak, units: Units) -> str:
+def _midsummer(soak: MidsummerSoak, today: date, units: Units) -> str:
     stacks = f"{_listed(soak.stacks)} ({soak.strain_class})"
     if soak.week is None:
         return f"{stacks}: does not pay; in the heat of summer little or nothing would come."
     brings = (
-        f"{stacks}: best in the week of {day_words(soak.week)}; it brings about "
+        f"{stacks}: best in the week of {day_words(soak.week, today)}; it brings about "
         f"{format_weight(soak.brings_kg, units)}"
     )
     more = soak.brings_kg - soak.costs_kg
@@ -279,9 +289,9 @@ def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
         # Said of all once, with the first of them.
         lines = [*([] if place else [WHERE_TO_KEEP]), *_care_lines(entries, plan.today)]
         if name in ready:
+            on = day_words(ready[name].on, plan.today)
             lines.append(
-                f"The spawn run should be done about {day_words(ready[name].on)}: look for white "
-                "growth at the log ends."
+                f"The spawn run should be done about {on}: look for white growth at the log ends."
             )
         yield Told(_new_title(name, rows.get(name), entries[0].logs), tuple(lines))
 
@@ -322,16 +332,11 @@ def _capital(words: str) -> str:
 
 def _when(entry: YoungCare, today: date) -> str:
     if entry.first == entry.last:
-        return _dated(entry.first, today)
+        return day_words(entry.first, today)
     if entry.first.year == entry.last.year:
-        year = "" if entry.last.year == today.year else f" {entry.last.year}"
-        return f"{span_words(entry.first, entry.last)}{year}"
-    return f"{_dated(entry.first, today)} to {_dated(entry.last, today)}"
-
-
-def _dated(day: date, beside: date) -> str:
-    """Return a day with its year where that is another one."""
-    return day_words(day) if day.year == beside.year else dated_words(day)
+        far = (entry.last - today).days > HALF_A_YEAR
+        return f"{span_words(entry.first, entry.last)}{f' {entry.last.year}' if far else ''}"
+    return f"{day_words(entry.first, today)} to {day_words(entry.last, today)}"
 
 
 def _listed(names: tuple[str, ...]) -> str:

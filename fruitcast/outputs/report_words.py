@@ -202,18 +202,18 @@ def _hold_lines(row: StripRow, strip: Strip, wait: str, alone: str) -> Iterator[
     if row.ready is not None:
         early, likely, _ = row.ready
         if likely is not None and "spawn run" not in wait:
-            yield f"spawn run, most likely done by {day_words(likely)}"
+            yield f"spawn run, most likely done by {day_words(likely, strip.today)}"
         elif likely is None and early is not None and early > strip.today:
-            yield f"spawn run, done on {day_words(early)} at the earliest"
+            yield f"spawn run, done on {day_words(early, strip.today)} at the earliest"
     for span in row.spans:
         if span.kind == "first year" and "first year" not in wait:
-            yield f"a full year on {day_words(span.past)}"
+            yield f"a full year on {day_words(span.past, strip.today)}"
         elif (
             span.kind == "rest"
             and span.first <= strip.today < span.past
             and "rests until" not in wait
         ):
-            yield f"rested on {day_words(span.past)}"
+            yield f"rested on {day_words(span.past, strip.today)}"
     if wait:
         yield f"not this week: {clean_line(wait)}"
     if alone and alone not in wait:

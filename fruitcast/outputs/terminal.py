@@ -86,7 +86,7 @@ class PlanAnswer:
         parts: list[RenderableType] = [*_glance(self._seen)]
         if plan.decisions:
             parts += [title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
-        learned = learned_change_words(plan.learned_change)
+        learned = learned_change_words(plan.learned_change, plan.today)
         if plan.changes or learned:
             parts += [title("Changed since the last plan")]
             parts += [Indented(learned)] if learned else []

@@ -218,7 +218,7 @@ def unkept_words(built: BuiltProblem) -> list[str]:
     for name, rule in built.fixed.refused.items():
         fixed = stacks[name].state.fixed
         why = hold_words(rule, stacks[name]) if isinstance(rule, Hold) else rule
-        on = day_words(fixed[0]) if fixed else ""
+        on = day_words(fixed[0], built.problem.today) if fixed else ""
         found.append(f"{name} can't be soaked on {on}, as you fixed it: {why}.")
     return found
 

@@ -245,6 +245,7 @@ def coming(
         In water, where the diary has none. [h]
     """
     under_way, rest_ends, ready = [], [], []
+    today = outlook.futures.today
     for stack in outlook.stacks:
         flush, soak = outlook.flushes.get(stack.name), stack.state.last_soak
         if flush is not None and flush.kind == "forced" and soak is not None:
@@ -254,10 +255,10 @@ def coming(
         until = {hold.cause: hold.until for hold in stack.holds}
         rested = [day for cause, day in until.items() if cause in _RESTS and day is not None]
         if rested and None not in until.values():
-            rest_ends.append(_rest_end(stack, max(rested)))
+            rest_ends.append(_rest_end(stack, max(rested), today))
         ready_on = until.get("spawn run")
         if ready_on is not None:
-            ready.append(_ready(stack, ready_on, until.get("first year")))
+            ready.append(_ready(stack, ready_on, until.get("first year"), today))
     return tuple(under_way), tuple(rest_ends), tuple(ready)
 
 
@@ -339,16 +340,18 @@ def so_far_words(flush: UnderWay, scale: float, units: Units) -> tuple[str, ...]
     return (f"so far {format_weight(flush.picked_kg, units)}, in all {low} to {high} most likely",)
 
 
-def _rest_end(stack: StackOutlook, on: date) -> StackDay:
+def _rest_end(stack: StackOutlook, on: date, today: date) -> StackDay:
     soak = stack.state.last_soak
-    last = f"last soaked on {day_words(soak.on)}" if soak is not None else "flushed by itself"
+    last = "flushed by itself"
+    if soak is not None:
+        last = f"last soaked on {day_words(soak.on, today)}"
     return StackDay(stack=stack.name, on=on, reason=last)
 
 
-def _ready(stack: StackOutlook, on: date, year_up: date | None) -> StackDay:
+def _ready(stack: StackOutlook, on: date, year_up: date | None, today: date) -> StackDay:
     wait = year_up is not None and year_up > on
     reason = (
-        f"first soak from {day_words(year_up)} on, a full year from inoculation"
+        f"first soak from {day_words(year_up, today)} on, a full year from inoculation"
         if wait and year_up is not None
         else f"{count_words((on - stack.stack.inoculated).days, 'day')} from inoculation"
     )

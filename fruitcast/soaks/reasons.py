@@ -141,23 +141,26 @@ class Explainer:
         last = outlook.state.last_soak
         if step > 0:
             since = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
-            return f"rested {(day - since).days} days since its soak on {day_words(since, day)}"
+            on = day_words(since, problem.today)
+            return f"rested {(day - since).days} days since its soak on {on}"
         if last is not None:
-            return f"rested {(day - last.on).days} days since its soak on {day_words(last.on, day)}"
+            on = day_words(last.on, problem.today)
+            return f"rested {(day - last.on).days} days since its soak on {on}"
         if outlook.last_first_pick is not None:
             flush = outlook.last_first_pick
-            return f"rested {(day - flush).days} days since its flush of {day_words(flush, day)}"
+            on = day_words(flush, problem.today)
+            return f"rested {(day - flush).days} days since its flush of {on}"
         ready = outlook.spawn.ready_on
         listed = outlook.stack.bearing_since
         if listed is not None and listed == ready:
             # A year alone is kept as its first day.
-            on = (
-                f"{listed.year}" if (listed.month, listed.day) == (1, 1) else day_words(listed, day)
-            )
+            alone = (listed.month, listed.day) == (1, 1)
+            on = f"{listed.year}" if alone else day_words(listed, problem.today)
             return f"bearing since {on} by stacks.csv, no soak in the diary"
         if ready is not None:
             how = "seen" if outlook.spawn.seen else "reckoned"
-            return f"spawn run done since {day_words(ready, day)} ({how}), no soak in the diary"
+            on = day_words(ready, problem.today)
+            return f"spawn run done since {on} ({how}), no soak in the diary"
         return "spawn run done by then, no soak in the diary"
 
     def _weather(self, stack: int, step: int, outlook: StackOutlook, likely: int) -> str:

@@ -165,7 +165,7 @@ def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]
     must = problem.stacks[stack].must
     if must is not None:
         fixed = _day(problem.today, int(problem.soak_days[must]))
-        found.append(("fixed", f"you fixed its next soak for {day_words(fixed)}"))
+        found.append(("fixed", f"you fixed its next soak for {day_words(fixed, problem.today)}"))
     forced = place_of(built, stack)[0].fruiting.forced
     pulled = built.outlook.futures.date(int(forced.pull_row[soak]))
     if is_away(built.outlook.yard, pulled):

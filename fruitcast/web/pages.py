@@ -94,7 +94,7 @@ def add_pages(app: Flask, context: Context) -> None:
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
             bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",
-            learned=learned_change_words(now.plan.learned_change) if now.plan else "",
+            learned=learned_change_words(now.plan.learned_change, now.today) if now.plan else "",
             changed=model_change_lines(now.plan, now.yard.units) if now.plan else (),
         )
 
@@ -159,7 +159,7 @@ def _old_plan(now: Situation) -> str:
     """Return which day's plan is shown when it is not today's."""
     if now.plan is None or now.plan.today == now.today:
         return ""
-    return day_words(now.plan.today)
+    return day_words(now.plan.today, now.today)
 
 
 @dataclass(frozen=True)
@@ -213,7 +213,7 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
     if now.plan is not None:
         made = now.background.plan_made_at
         at = f"{made.astimezone(zone):%H:%M} on " if made else ""
-        rows.append(("Plan", f"made {at}{day_words(now.plan.today)}"))
+        rows.append(("Plan", f"made {at}{day_words(now.plan.today, now.today)}"))
     weather = now.background.weather
     if weather:
         rows.append(("Weather from", weather.origin))

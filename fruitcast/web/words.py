@@ -286,13 +286,13 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
 
 def _next_date(row: StackStanding, today: date) -> str:
     if row.next_soak_on:
-        return f"soak {day_words(row.next_soak_on)}"
+        return f"soak {day_words(row.next_soak_on, today)}"
     if row.soakable_from:
         if row.soakable_from <= today:
             return "ready; no soak planned"
-        return f"may be soaked from {day_words(row.soakable_from)}"
+        return f"may be soaked from {day_words(row.soakable_from, today)}"
     if row.ready and row.ready.likely and row.ready.likely >= today:
-        return f"spawn run done by {day_words(row.ready.likely)}"
+        return f"spawn run done by {day_words(row.ready.likely, today)}"
     return "no date yet"
 
 

@@ -174,6 +174,8 @@ def test_logs_that_are_kept_back_are_wanted_as_much_of_as_before(tmp_path: Path)
         done("hold", stack, "until", "1 Dec", "--yes", "--yard", folder, "--today", str(TODAY))
     held = make_plan(read_known(folder, TODAY, ahead))
     assert not held.document.soaks
+    # More than half a year away, a day has its year.
+    assert all("until 1 Dec 1998." in word.words for word in held.document.decisions)
     assert held.document.demand_kg == pytest.approx(before.document.demand_kg)
     # What comes by itself is told of the weeks, too.
     assert held.document.natural and max(week.expected_kg for week in held.document.table) > 0

@@ -92,8 +92,8 @@ def test_under_five_outcomes_it_says_that_they_are_too_few():
 )
 def test_what_was_learned_since_the_plan_before_is_said(factor, flushes, said):
     change = LearnedChange(since=date(2019, 5, 13), factor=factor, flushes=flushes)
-    assert said in learned_change_words(change)
-    assert learned_change_words(None) == ""
+    assert said in learned_change_words(change, change.since)
+    assert learned_change_words(None, date(2027, 5, 3)) == ""
 
 
 def learned(factor: float, flushes: int = 1, tree: str = "beech"):

@@ -28,6 +28,7 @@ from fruitcast.words import (
     clean_line,
     clean_text,
     count_words,
+    day_words,
     hours_words,
     percent_words,
     span_words,
@@ -354,3 +355,12 @@ def test_a_flush_by_itself_weighs_the_same_wherever_it_is_told():
     at = next(n for n, line in enumerate(lines) if line.split()[:2] == ["Week", "of"])
     assert lines[at].endswith("If it comes")
     assert lines[at + 1].split()[-4:] == ["D", "40%", "6.6", "lb"]
+
+
+def test_a_day_more_than_half_a_year_away_has_its_year():
+    today = date(2026, 11, 29)
+    assert day_words(date(2026, 2, 3), today) == "3 Feb 2026"
+    assert day_words(date(2027, 8, 1), today) == "1 Aug 2027"
+    assert day_words(date(2027, 2, 6), today) == "Sat 6 Feb"
+    assert day_words(date(2026, 8, 1), today) == "Sat 1 Aug"
+    assert day_words(date(2026, 2, 3)) == "Tue 3 Feb"
