@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from fruitcast.errors import WeatherGapError
 from fruitcast.topics import ForecastNumbers
-from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, awaited_days
 
 # How a weather forecast passes over into past years: day by day ahead it is worth less.
 #
@@ -352,7 +352,7 @@ def make_futures(
             f"on {today} needs it from {today - timedelta(days=lookback)} to "
             f"{today - timedelta(days=1)}. Add the missing days or choose another day with --today."
         )
-    late = min(_late(weather, today), lookback)
+    late = min(awaited_days(weather, today), lookback)
     rows = np.stack([_rows(weather, today, days_ahead, year, late) for year in years], axis=1)
     notes: tuple[str, ...] = ()
     if len(set(years)) > 1 and len(years) < members:
@@ -391,14 +391,6 @@ def make_futures(
         for name in VARIABLES
     }
     return Ensemble(today, lookback, years, forecast=told, notes=notes, late=late, **table)
-
-
-def _late(weather: DailyWeather, today: date) -> int:
-    """Return how many days before today, one after the other, are awaited. [day]"""
-    end = weather.index(today)
-    codes = np.stack([weather.sources[name][:end] for name in ("tmin", "rain")])
-    known = np.flatnonzero((codes != Source.AWAITED).all(axis=0))
-    return end - (int(known[-1]) + 1 if len(known) else 0)
 
 
 def _as_far_as_known(weather: DailyWeather, name: str, first: int, own: FloatArray) -> FloatArray:

@@ -117,6 +117,14 @@ class DailyWeather:
         )
 
 
+def awaited_days(weather: DailyWeather, today: date) -> int:
+    """Return how many days before `today`, one after the other, are awaited. [day]"""
+    end = weather.index(today)
+    codes = np.stack([weather.sources[name][:end] for name in NEEDED])
+    known = np.flatnonzero((codes != Source.AWAITED).all(axis=0))
+    return end - (int(known[-1]) + 1 if len(known) else 0)
+
+
 def same_day(day: date, year: int) -> date:
     """Return the same calendar day in another year; 29 February becomes the 28th where needed."""
     if (day.month, day.day) == (2, 29):

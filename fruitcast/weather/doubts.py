@@ -9,7 +9,7 @@ import numpy as np
 
 from fruitcast.topics import WeatherDoubts
 from fruitcast.units import Units, format_temperature
-from fruitcast.weather.daily import NEEDED, DailyWeather, Source, same_day
+from fruitcast.weather.daily import NEEDED, DailyWeather, Source, awaited_days, same_day
 from fruitcast.weather.judge import LAST_DAYS, questions
 
 SPAN_YEARS = 10
@@ -70,7 +70,9 @@ def doubts_of_weather(
     begin = weather.start
     if believed_until is not None:
         begin = min(max(begin, believed_until + timedelta(days=1)), today)
-    return (*found, *(other_half or _hardly_true(weather, begin, today, latitude, limits)))
+    # What stands in for late days is nobody's slip.
+    told_to = max(today - timedelta(days=awaited_days(weather, today)), begin)
+    return (*found, *(other_half or _hardly_true(weather, begin, told_to, latitude, limits)))
 
 
 def _hardly_true(

@@ -1,5 +1,6 @@
 """What is asked about, and what is set aside where nobody can be asked."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
@@ -70,6 +71,16 @@ def test_a_winter_update_in_fahrenheit_that_was_taken_in_is_doubted():
     (doubt,) = doubts_of_weather(stored, (), TODAY, 180, 42.6, "metric", LIMITS)
     assert "look like Fahrenheit taken for Celsius" in doubt and "--replace" in doubt
     assert doubts_of_weather(PLACE, (), TODAY, 180, 42.6, "metric", LIMITS) == ()
+
+
+def test_what_stands_in_for_late_days_is_not_asked_about():
+    late = in_fahrenheit(PLACE, TODAY - timedelta(days=15))
+    assert doubts_of_weather(late, (), TODAY, 180, 42.6, "metric", LIMITS) != ()
+    sources = {name: codes.copy() for name, codes in late.sources.items()}
+    for codes in sources.values():
+        codes[-15:] = Source.AWAITED
+    awaited = replace(late, sources=sources)
+    assert doubts_of_weather(awaited, (), TODAY, 180, 42.6, "metric", LIMITS) == ()
 
 
 def test_a_new_yard_is_held_against_what_its_latitude_allows():
