@@ -172,6 +172,10 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
     if "first year" in causes:
         return "spawn run done, in its first year"
     year = f"bearing year {stack.bearing_year}" if (stack.bearing_year or 0) > 0 else "ready"
+    ready, asked = stack.spawn.ready_on, outlook.numbers.care.asked_after_days
+    told = stack.spawn.seen or stack.state.soaks or stack.state.picks
+    if not told and ready is not None and (today - ready).days <= asked:
+        year += " (reckoned)"
     if any(cause in causes for cause in _RESTS):
         return f"{year}, resting"
     return year
