@@ -393,6 +393,7 @@ def _matches(
     return tuple(
         (kind, match, when)
         for kind in KINDS
+        if _any_of(kind, table).search(shown, *piece)
         for pattern, when in _patterns(kind, table)
         for match in pattern.finditer(shown, *piece)
     )
@@ -416,6 +417,14 @@ def mentions_work(words: str) -> bool:
         for table in ("sayings", "maybe", "signs")
         for pattern, _ in _patterns(kind, table)
     )
+
+
+@cache
+def _any_of(kind: str, table: str) -> re.Pattern[str]:
+    """Return one pattern of all words of a kind: few kinds are in a sentence."""
+    sayings = (s[0] if isinstance(s, tuple) else s for s in getattr(kind_named(kind), table))
+    told = "|".join(re.sub(r"\?P<\w+>", "?:", saying) for saying in sayings) or "(?!)"
+    return re.compile(rf"(?<![\w-])(?:{told})(?![\w-])", re.IGNORECASE)
 
 
 @cache

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 
 from fruitcast.diary.events import Event
 from fruitcast.diary.recording import Recorded
 from fruitcast.diary.spoken import parse_sentence
+from fruitcast.diary.state import StackState
+from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Yard
 
@@ -47,11 +50,22 @@ class Reader:
     today: date
     _read: dict[str, tuple[Recorded, ...] | FruitcastError] = field(default_factory=dict)
 
+    @cached_property
+    def stacks(self) -> Mapping[str, StackState]:
+        """Stacks and lots as the diary leaves them."""
+        return yard_state(self.yard, self.past, self.today).stacks
+
     def read(self, phrase: str) -> tuple[Recorded, ...]:
         """Return what a phrase means; it is read once, whoever asks."""
         if phrase not in self._read:
             try:
-                found = parse_sentence(phrase, yard=self.yard, events=self.past, today=self.today)
+                found = parse_sentence(
+                    phrase,
+                    yard=self.yard,
+                    events=self.past,
+                    today=self.today,
+                    stacks=self.stacks,
+                )
             except FruitcastError as error:
                 self._read[phrase] = error
             else:
