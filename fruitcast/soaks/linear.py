@@ -119,7 +119,7 @@ class LinearProgram:
         *,
         whole: IntArray | None = None,
         gap: float = 0.0,
-        seconds: float = 60.0,
+        seconds: float = np.inf,
         exact: bool = True,
     ) -> FloatArray:
         """Return the columns' values at the optimum.
@@ -130,8 +130,8 @@ class LinearProgram:
             Columns that must be whole numbers.
         gap : float, default 0
             With whole numbers: how far from the best possible is good enough. [unitless]
-        seconds : float, default 60
-            Time limit. [s]
+        seconds : float, optional
+            Time limit by the clock; without, the solver ends when it is done. [s]
         exact : bool, default True
             Whether to end in a corner of the feasible set. Without, the interior-point
             method's own end is taken: within about 1e-8 of the optimum, with small values in

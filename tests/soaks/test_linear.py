@@ -60,6 +60,15 @@ def test_whole_numbers_where_they_are_asked_for() -> None:
     assert program.solution(exact=False).sum() == pytest.approx(2.5, abs=1e-6)
 
 
+def test_a_program_without_a_limit_may_take_its_time(monkeypatch) -> None:
+    # A slow machine made the bound fail after a minute.
+    made, solver = [], LinearProgram._solver
+    monkeypatch.setattr(LinearProgram, "_solver", lambda of: made.append(solver(of)) or made[-1])
+    diet().solution(exact=False)
+    diet().solution(seconds=7.0)
+    assert [each.getOptionValue("time_limit")[1] for each in made] == [np.inf, 7.0]
+
+
 def test_what_cannot_be_met_is_an_error_that_says_so() -> None:
     with pytest.raises(SolverError, match="without an optimum"):
         diet(limit=0.5).interior()
