@@ -471,7 +471,8 @@ def simulate_moisture(
     if weighed is not None:
         found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
     done_on = set(np.nonzero(done > 0)[0].tolist())
-    since = np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
+    # Day of the run on which each was last watered; negative before it.
+    last = -np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
     now, drying, room = np.empty(columns, dtype=bool), np.empty(columns), np.empty(columns)
     for day in range(days):
         row = day % rows_at_a_time
@@ -480,15 +481,16 @@ def simulate_moisture(
         offered = potential[row]
         if keep is not None:
             np.less(state, keep[day], out=now)
-            now &= mild[row]
-            now &= since >= gap
-            since += 1
             thirsty = np.count_nonzero(now) > 0  # any() takes three times as long
+            if thirsty:
+                now &= mild[row]
+                now &= day - last >= gap
+                thirsty = np.count_nonzero(now) > 0
             if thirsty:
                 offered = np.minimum(offered + now * raised * unused[row], saturation)
                 water[day] += amount * now
             if thirsty or day in done_on:
-                since[water[day] > 0] = 1.0
+                last[water[day] > 0] = day
         into, out = gain[day], loss[day]
         np.subtract(state, resting[row], out=drying)
         drying *= nearing[row]
@@ -509,7 +511,8 @@ def simulate_moisture(
     corrected = 0.0 if correction is None else np.nansum(correction, axis=0)
     _check_balance(state - begin, gain.sum(axis=0) - loss.sum(axis=0) + corrected)
     catch = np.asarray(diameter, dtype=np.float64) * np.asarray(length, dtype=np.float64)
-    return MoistureRun(moisture, gain, loss, through, water, catch, since, correction)
+    gone_by = days - last if keep is not None else -last
+    return MoistureRun(moisture, gain, loss, through, water, catch, gone_by, correction)
 
 
 def _or_zero(event: npt.ArrayLike | None, like: FloatArray) -> FloatArray:
