@@ -70,6 +70,23 @@ def promise_meaning(promise: float) -> str:
     )
 
 
+MOSTLY_COMES = 0.9
+"""A soak by which something comes in fewer of the years than this is told with that share."""
+
+
+def comes_words(comes: float | None) -> str:
+    """Return how often a soak brings anything where it often fails; else nothing.
+
+    Parameters
+    ----------
+    comes : float or None
+        Share of the years in which it does; None where that is not known. [0..1]
+    """
+    if comes is None or comes >= MOSTLY_COMES:
+        return ""
+    return f"something comes in {max(round(10 * comes), 1)} of 10 years"
+
+
 LIKELY = 0.5
 """A flush by itself is called likely when so many of the members have one. [0..1]"""
 

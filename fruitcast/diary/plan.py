@@ -63,6 +63,10 @@ class PlannedSoak(Sparse):
         default=None, description="its 80 % range, where it comes; null in older plans"
     )
     kg_p90: Number | None = None
+    comes: Number | None = Field(
+        default=None,
+        description="share of the weather years in which anything comes; null in older plans",
+    )
     cover: Cover | None = Field(
         default=None, description="only there when rain is forecast on its open caps"
     )

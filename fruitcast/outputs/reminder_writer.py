@@ -18,6 +18,7 @@ from fruitcast.units import Units, format_weight
 from fruitcast.words import (
     clean_line,
     clean_text,
+    comes_words,
     count_words,
     day_words,
     hours_words,
@@ -79,11 +80,12 @@ class ReminderWriter:
         day, logs, hours = entry.soak_on, entry.logs, entry.hours
         pull = self._at_start(entry.pull_on)
         first, likely, last = pick_days(entry.pick)
+        comes = comes_words(entry.comes) if isinstance(entry, PlannedSoak) else ""
         lines = (
             f"{count_words(logs, 'log')} in water for {hours_words(hours)}; pull on "
             f"{day_words(pull)} at {time_words(pull)}.",
             f"First pick about {day_words(likely)} ({span_words(first, last)}), "
-            f"{self._weight(entry.expected_kg)} expected.",
+            f"{self._weight(entry.expected_kg)} expected{f'; {comes}' if comes else ''}.",
             _TANK_CAUTION,
         )
         start, end = self._work(day, logs, self._numbers.work.soak_hours_per_log)

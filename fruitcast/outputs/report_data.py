@@ -309,6 +309,8 @@ class StripSoak:
         First pick, early, likely and late; None when that is over.
     expected_kg : float
         [kg]
+    comes : float or None
+        Share of the years in which anything comes of a planned one. [0..1]
     """
 
     on: date
@@ -316,6 +318,7 @@ class StripSoak:
     done: bool
     window: tuple[date, date, date] | None
     expected_kg: float
+    comes: float | None = None
 
 
 @dataclass(frozen=True)
@@ -446,7 +449,12 @@ def _soaks(plan: Plan, state: StackState, first: date) -> Iterator[StripSoak]:
     for ahead in plan.soaks:
         if ahead.stack == state.name:
             yield StripSoak(
-                ahead.soak_on, ahead.pull_on, False, pick_days(ahead.pick), ahead.expected_kg
+                ahead.soak_on,
+                ahead.pull_on,
+                False,
+                pick_days(ahead.pick),
+                ahead.expected_kg,
+                ahead.comes,
             )
 
 

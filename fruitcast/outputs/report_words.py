@@ -46,6 +46,7 @@ from fruitcast.words import (
     LIKELY,
     NATURAL_CHANCE,
     clean_line,
+    comes_words,
     count_words,
     dated_words,
     day_words,
@@ -191,9 +192,10 @@ def _pick_lines(row: StripRow, units: Units) -> Iterator[str]:
     for soak in row.soaks:
         if soak.window is not None:
             first, likely, last = soak.window
+            comes = comes_words(soak.comes)
             yield (
                 f"{day_words(likely)} ({span_words(first, last)}), "
-                f"{format_weight(soak.expected_kg, units)}"
+                f"{format_weight(soak.expected_kg, units)}{f'; {comes}' if comes else ''}"
             )
 
 

@@ -42,6 +42,7 @@ from fruitcast.words import (
     BEYOND_THREE_WEEKS,
     NATURAL_CHANCE,
     clean_line,
+    comes_words,
     count_words,
     day_words,
     hours_words,
@@ -287,7 +288,8 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
             f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})",
             format_weight(soak.expected_kg, yard.units),
         )
-        rows.append(Row(cells, "; ".join(soak.reasons) if reasons else ""))
+        notes = [comes_words(soak.comes), *(soak.reasons if reasons else ())]
+        rows.append(Row(cells, "; ".join(filter(None, notes))))
     return Listing(columns, rows)
 
 

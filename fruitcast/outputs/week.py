@@ -18,6 +18,7 @@ from fruitcast.words import (
     NATURAL_CHANCE,
     and_words,
     clean_line,
+    comes_words,
     count_words,
     day_words,
     hours_words,
@@ -421,6 +422,8 @@ def why_words(soak: PlannedSoak, units: Units) -> str:
     brings = (
         f"About {format_weight(soak.expected_kg, units)}, first pick {day_words(soak.pick.p50)}"
     )
+    if comes := comes_words(soak.comes):
+        brings += f"; {comes}"
     feeds = feeds_words(soak)
     return f"{brings}; {feeds}." if feeds else f"{brings}."
 

@@ -17,10 +17,10 @@ from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import (
     and_words,
+    comes_words,
     count_words,
     day_words,
     hours_words,
-    percent_words,
     span_words,
 )
 
@@ -28,9 +28,6 @@ WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
 
 NARROWEST = 30
-
-MOSTLY_COMES = 0.85
-"""From this chance on the mean is told first, else the chance. [0..1]"""
 
 MOST_OTHERS = 6
 """Stacks of which it is told how their soaks differ; the rest are counted."""
@@ -187,12 +184,10 @@ def _brings(soak: SoakTried, units: Units) -> str:
         return "nothing is likely to come of it"
     between = f"{format_weight(low, units)} to {format_weight(high, units)}"
     picks = f"first pick {day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})"
-    if soak.comes >= MOSTLY_COMES:
+    comes = comes_words(soak.comes)
+    if not comes:
         return f"about {format_weight(soak.expected_kg, units)} ({between}), {picks}"
-    return (
-        f"something comes in {percent_words(soak.comes)} of the years, then {between}, {picks}; "
-        f"{format_weight(soak.expected_kg, units)} in the mean"
-    )
+    return f"{comes}, then {between}, {picks}; {format_weight(soak.expected_kg, units)} in the mean"
 
 
 def _planned_lines(found: SoakTriedOut) -> Iterator[str]:

@@ -75,6 +75,10 @@ class SoakOutcome:
         """Return the row after the last pick by which so many of the bearing members have it."""
         return self._row(self.past_row, chance)
 
+    def chance(self, fails: float) -> float:
+        """Return how likely anything comes, where so many soaks fail whatever the weather."""
+        return float(self.comes.mean()) * (1 - fails)
+
     def pins(self, chance: float) -> int:
         """Return the row by which pins show in so many of the bearing members."""
         return self._row(self.pins_row, chance)

@@ -18,6 +18,7 @@ from fruitcast.web.words import yes_link
 from fruitcast.words import (
     MONTHS,
     NATURAL_CHANCE,
+    comes_words,
     day_words,
     hours_words,
     percent_words,
@@ -109,11 +110,12 @@ def season_marks(now: Situation) -> list[Mark]:
 
 def _soak(soak: PlannedSoak | SoakUnderWay, units: Units) -> Mark:
     pick = soak.pick
+    comes = comes_words(soak.comes) if isinstance(soak, PlannedSoak) else ""
     words = (
         f"{soak.stack}: {soak.logs} logs into the tank on {day_words(soak.soak_on)} for "
         f"{hours_words(soak.hours)}, out on {day_words(soak.pull_on)}, first pick about "
         f"{day_words(pick.p50)} ({span_words(pick.p10, pick.p90)}), "
-        f"{format_weight(soak.expected_kg, units)}."
+        f"{format_weight(soak.expected_kg, units)}{f'; {comes}' if comes else ''}."
     )
     span = (pick.p10, pick.p90)
     return Mark(soak.stack, "soak", soak.soak_on, soak.pull_on, span, words, soak.reasons)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from rich.console import Console
 
 from fruitcast.diary.plan import Plan, Sale
 from fruitcast.outputs.reminder import Reminder, ReminderKind, Weights
 from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.terminal import PlanAnswer
 from fruitcast.outputs.week import glance, sale_words, told_together, week_ahead
 from fruitcast.words import day_words
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
@@ -167,3 +170,19 @@ def test_lots_told_as_one_stack_have_their_weights_summed():
     day = day_words(picked.last_day)
     assert picked.summary == f"Picked D: 3.7 kg on {day}, 7.9 kg of this flush so far"
     assert of_lots("pick", Weights(2.63), done=True).summary == "Picked D: 7.9 kg"
+
+
+def test_a_soak_that_fails_in_more_than_one_year_of_ten_says_so_wherever_it_is_told():
+    entry = soak("A", 8, "2027-05-07", "2027-05-08", ("2027-05-14",) * 3, 1.0, "x")
+    for comes, said in ((0.63, "something comes in 6 of 10 years"), (0.95, ""), (None, "")):
+        made = plan(soaks=[{**entry, "comes": comes}])
+        (job_of_soak,) = [job for job in seen(made).jobs if job.words.startswith("Soak A")]
+        listed = reminders(made, yard(), diary())
+        (reminder,) = [r for r in listed if r.kind == "soak" and not r.done and r.stack == "A"]
+        for words in (job_of_soak.why, reminder.description):
+            assert (said in words) if said else "something comes" not in words
+        print_out = io.StringIO()
+        answer = PlanAnswer(made, yard(), diary()).table()
+        Console(file=print_out, width=100).print(answer)
+        # Below the line of the week and below the row of the soak.
+        assert print_out.getvalue().count("something comes in 6 of 10 years") == 2 * bool(said)

@@ -17,7 +17,7 @@ from fruitcast.outputs.report_parts import Courses, ReportData
 from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.week import sale_words
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.words import day_words, percent_words, span_words
+from fruitcast.words import comes_words, day_words, percent_words, span_words
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
 
 
@@ -104,10 +104,14 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
         cells, pick = rows[entry.stack], entry.pick
         days = f"{day_words(entry.soak_on)} to {day_words(entry.pull_on)}"
         assert days in cells[2].split("\n")
-        assert (
+        line = (
             f"{day_words(pick.p50)} ({span_words(pick.p10, pick.p90)}), "
             f"{format_weight(entry.expected_kg, 'us')}"
-        ) in cells[3].split("\n")
+        )
+        if comes := comes_words(entry.comes):
+            line = f"{line}; {comes}"
+        assert line in cells[3].split("\n")
+    assert any(comes_words(entry.comes) for entry in data.plan.soaks)
     for entry in data.plan.natural:
         week = day_words(entry.week)
         assert f"week of {week}: {percent_words(entry.chance)}" in rows[entry.stack][4]
