@@ -340,6 +340,21 @@ def test_week_without_a_fresh_plan_makes_one_and_publishes_nothing(small, monkey
     assert [job["stack"] for job in ran.document["jobs"] if job["job"] == "soak"] == soaks
 
 
+def test_a_storm_a_year_ago_is_not_taken_for_yesterdays(small):
+    own, found = small / "weather.csv", []
+    titles, *lines = (line.split(",") for line in own.read_text().splitlines())
+    for rain in ("0.0", "40.0"):
+        (row,) = (line for line in lines if line[0] == "2025-08-19")
+        row[titles.index("rain")] = rain
+        told = [titles, *(line for line in lines if line[0] < "2026-08-19")]
+        own.write_text("\n".join(",".join(line) for line in told) + "\n")
+        ran = done("--yard", small, "--today", "2026-08-20", "stacks", "--json")
+        assert "The last day, 2026-08-19, isn't in the weather yet" in ran.err
+        found.append([row["natural_chance"] for row in ran.document["stacks"]])
+    # One year of many: it changes the chances by its share, and no more.
+    assert 0.0 < max(after - before for before, after in zip(*found, strict=True)) < 0.2
+
+
 def test_week_follows_the_last_plan_when_the_weather_allows_no_new_one(small):
     own = small / "weather.csv"
     done("--yard", small, "--today", TODAY, "plan", "--no-bound", "--weeks", 6)

@@ -151,20 +151,42 @@ def test_an_outage_in_one_of_three_years_is_borne():
     )
 
 
-def test_a_gap_is_filled_with_another_years_days_at_the_warmth_around_it():
+def test_a_gap_is_filled_with_another_years_days_that_follow_on_those_beside_it():
     weather = steady(date(2024, 1, 1), YESTERDAY)
     days = run(date(2025, 7, 4), 9)
-    for n, day in enumerate(days):  # 2024 has warm and cold days then; 2025 is 3 degC warmer
-        for name in ("tmin", "tmax", "tmean"):
-            weather.values[name][weather.index(day.replace(year=2024))] += (-2.0) ** (n % 3)
+    beside = weather.index(days[0]) - 1
     for name in ("tmin", "tmax", "tmean"):
-        weather.values[name][weather.index(date(2025, 6, 1)) : weather.index(date(2025, 9, 1))] += 3
+        for n, day in enumerate(days):  # 2024 has warm and cold days then
+            weather.values[name][weather.index(day.replace(year=2024))] += (-2.0) ** (n % 3)
+        weather.values[name][beside] += 10.0
     filled = complete_past(without(weather, "tmax", *days), (2024, 2025, 2026), TODAY)
-    for n, day in enumerate(days):
-        row = filled.index(day)
-        assert filled.tmin[row] == pytest.approx(8.0 + (-2.0) ** (n % 3) + 3.0)
-        assert filled.tmax[row] == pytest.approx(18.0 + (-2.0) ** (n % 3) + 3.0)
-        assert filled.tmean[row] == pytest.approx(13.0 + (-2.0) ** (n % 3) + 3.0)
+    row = filled.index(days[0])
+    over = filled.tmean[row : row + 9] - 13.0 - (-2.0) ** (np.arange(9) % 3)
+    # The day before was 10 degC warmer than in 2024: of that a share of 0.7 lasts for a day.
+    np.testing.assert_allclose(over[:4], 10.0 * 0.7 ** np.arange(1, 5), atol=0.1)
+    assert 0 <= over[-1] < 0.3
+    np.testing.assert_allclose(filled.tmax[row : row + 9] - filled.tmin[row : row + 9], 10.0)
+
+
+def test_a_hidden_gap_is_filled_nearer_than_by_the_other_year_as_it_was():
+    weather = read_weather_file(need_file("aquacrop", "data/champion_climate.txt"))
+    weather = weather.cut(date(2014, 1, 1), date(2018, 5, 1))
+    years, filled, plain, steps = (2014, 2015, 2016, 2017), [], [], []
+    for start in run(date(2014, 7, 1), 1200)[::30]:
+        days = run(start, 9)
+        hidden = without(without(weather, "tmin", *days), "tmean", *days)
+        made = complete_past(hidden, years, date(2018, 5, 1))
+        rows = slice(weather.index(start), weather.index(start) + 9)
+        donor = min((y for y in years if y != start.year), key=lambda y: (abs(y - start.year), y))
+        other = weather.index(start.replace(year=donor))
+        filled.append(made.tmean[rows] - weather.tmean[rows])
+        plain.append(weather.tmean[other : other + 9] - weather.tmean[rows])
+        steps.append((np.diff(made.tmean[rows]), np.diff(weather.tmean[rows])))
+    error, as_it_was = np.std(filled), np.std(plain)
+    assert error < 0.97 * as_it_was
+    # Days differ from one another as they do.
+    ours, true = (np.std([pair[n] for pair in steps]) for n in (0, 1))
+    assert ours == pytest.approx(true, rel=0.15)
 
 
 def test_fewer_than_three_years_are_an_error_with_count_and_remedy():
@@ -317,10 +339,10 @@ def test_longer_gaps_of_temperature_are_completed_for_the_past_of_old_logs():
     weather = without(by_year(date(2010, 1, 1), YESTERDAY), "tmin", *run(date(2013, 7, 1), 30))
     filled = complete_past(weather, (2011, 2012, 2015), TODAY)
     rows = slice(filled.index(date(2013, 7, 1)), filled.index(date(2013, 7, 31)))
-    # 2012's 1.2, and half of what 2013 is warmer: only lowest temperatures differ, by 0.1.
-    np.testing.assert_allclose(filled.tmin[rows], 1.25)
-    np.testing.assert_allclose(filled.tmax[rows], 18.05)
-    np.testing.assert_allclose(filled.tmean[rows], (1.25 + 18.05) / 2)
+    # 2012's 1.2, and at the edges some of the half of 0.1 that 2013 is warmer.
+    np.testing.assert_allclose(filled.tmin[rows][5:-5], 1.2, atol=0.011)
+    np.testing.assert_allclose(filled.tmin[rows][[0, -1]], 1.2 + 0.05 * 0.7, atol=0.011)
+    np.testing.assert_allclose(filled.tmean[rows], (filled.tmin[rows] + filled.tmax[rows]) / 2)
     assert (filled.sources["tmean"][rows] == Source.FILLED).all()
     assert np.isfinite(filled.tmean).all()
 
