@@ -24,8 +24,8 @@ LEAST_GAIN = 1e-9
 """Less than this is no gain but the noise of adding up. [kg]"""
 
 # A function is compiled once for each plain number that it is called with, but not for these.
-_NOUGHT, _NONE, _IN, _OUT = np.int64(0), np.int64(-1), np.int64(1), np.int64(-1)
-_ONE, _TWO = np.int64(1), np.int64(2)
+_NOUGHT, _NONE, _ONE, _TWO = np.int64(0), np.int64(-1), np.int64(1), np.int64(2)
+_IN, _OUT = _ONE, _NONE
 
 compiled = partial(
     njit,
@@ -154,9 +154,7 @@ def _worst(ledger, members, short):  # type: ignore[no-untyped-def]
         for other in range(place + 1, members):
             if short[other] > short[most]:
                 most = other
-        held = short[most]
-        short[most] = short[place]
-        short[place] = held
+        held, short[most] = short[most], short[place]
         total += held * min(worst - place, 1.0)
     return total / worst if worst > 0.0 else 0.0
 
@@ -476,6 +474,14 @@ def _propose(plan, free):  # type: ignore[no-untyped-def]
     stack = free[_draw(plan.random, free.shape[0])]
     plan.stack[0] = stack
     path, count, new = plan.paths[stack], plan.counts[stack], plan.new[0]
+    if _draw(plan.random, 4) == 0:
+        # Lots of one stack stand side by side, and going in together saves a visit.
+        lot = stack + 2 * _draw(plan.random, 2) - 1
+        beside = 0 <= lot < plan.visit.shape[0] and plan.visit[lot] == plan.visit[stack]
+        if beside and plan.counts[lot] > 0:
+            k = plan.paths[lot, _draw(plan.random, plan.counts[lot])]
+            plan.size[0] = _add_soak(plan, stack, path, count, _NONE, k, new)
+            return plan.size[0] >= 0
     way = _draw(plan.random, 14)
     if way == 7 and count > 0:
         plan.size[0] = _drop_soak(plan, stack, path, count, _draw(plan.random, count), new)
@@ -526,8 +532,7 @@ def _begin(plan, room, rows, ledger, members):  # type: ignore[no-untyped-def]
     for night in range(room.tank.shape[0]):
         room.tank[night], room.hours[night] = room.tank_begun[night], room.hours_begun[night]
         room.fruiting[night] = room.fruiting_begun[night]
-    value = 0.0
-    plan.value[2] = 0.0
+    value = plan.value[2] = 0.0
     for visit in range(room.visits.shape[0]):
         for day in range(room.visits.shape[1]):
             room.visits[visit, day] = 0

@@ -1,11 +1,12 @@
 """The search: many small changes to whole plans, most of them turned down.
 
-Each move gives one stack another soak day, takes one away, shifts all its soaks from one on, or
-lets two stacks change places, for one soak or from some day on; it stands if the plan gets better,
-or worse by no more than chance allows, which is less and less (annealing, `annealing.py`). Last,
-every soak of every stack is tried on every day until nothing gains any more. With a plan to start
-from and no moves by chance only that is done: the plan is mended. Where stacks are few, one search
-hangs much on its luck, so several short ones share the moves and the best of them counts.
+Each move gives one stack another soak day, takes one away, shifts all its soaks from one on, lets a
+lot go in with another of its stack, or lets two stacks change places, for one soak or from some day
+on; it stands if the plan gets better, or worse by no more than chance allows, which is less and
+less (annealing, `annealing.py`). Last, every soak of every stack is tried on every day until
+nothing gains any more. With a plan to start from and no moves by chance only that is done: the plan
+is mended. Where stacks are few, one search hangs much on its luck, so several short ones share the
+moves and the best of them counts.
 
 The search stops on counts, never on the clock, so the same problem, parameters and seed give the
 same plan.

@@ -54,6 +54,7 @@ class PathsTried(NamedTuple):
     random: npt.NDArray[np.uint64]
     cursor: IntArray
     kind: IntArray
+    visit: IntArray
     start_row: npt.NDArray[np.int32]
     arc_row: npt.NDArray[np.int32]
     soak_cost: FloatArray
