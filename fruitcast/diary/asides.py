@@ -108,7 +108,7 @@ _PLAIN = frozenset(
 
 TOLD_AS_DONE = re.compile(
     r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
-    r"|gave|went|took|got|had|came|did|sold|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
+    r"|gave|went|took|got|had|came|did|sold|bought|paid|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
     r"|taken"
     rf"|yesterday|last (?:night|evening)|this (?:morning|afternoon)|ago|{STACK}'s)\b|'s\b",
     re.IGNORECASE,
@@ -128,10 +128,10 @@ _OR = re.compile(
 """Words that point at what was said before, at another reading, at a plan or at hearsay."""
 
 
-_DEED = re.compile(
+DEED = re.compile(
     r"\b(?:soak|dunk|pick|harvest|pull|lift|haul|water|spray|weigh|turn|restack|cover|sold|sell|threw"
     r"|throw|bin|binn|chuck|toss|dump|compost|retir|burn|scrap|took|take|taking|taken|put|cut|ate|eat"
-    r"|gave|give|given|lost|lose|sent|dried|froze|mov|split|merg|join|inoculat|plugg|swap|steal"
+    r"|gave|give|given|suppl|lost|lose|sent|dried|froze|mov|split|merg|join|inoculat|plugg|swap|steal"
     r"|stole|nick|pinch|spill|drop|pin|dead|died|mou?ld|bark|rot(?=s|t?ing)|flush|fruit)"
     r"(?:s|y|ed|t?ing|en)?\b|(?<!drying )\b(?:in|out)\b(?=\s*(?:$|[,;.]))",
     re.IGNORECASE,
@@ -160,7 +160,8 @@ def may_be_left(words: str, parts: Parts) -> bool:
     plain = _plain(words)
     return not (
         _may_belong(plain, parts)
-        or _DEED.search(plain)
+        or _has_slip(plain)
+        or DEED.search(plain)
         or is_doubted(plain)
         or is_near_doubt(plain)
     )
@@ -182,9 +183,12 @@ def _may_belong(plain: str, parts: Parts) -> bool:
         or _OR.search(plain)
         or _SHEETED.search(plain)
         or (QUANTITY | SLIPS | NUMBERS - _LONG) & words
-        or any(is_slip(word, known) for word in words for known in VOCABULARY)
         or speaks_of_deed(_LOOKED.sub(" ", plain), parts)
     )
+
+
+def _has_slip(plain: str) -> bool:
+    return any(is_slip(word, known) for word in left_words(plain) for known in VOCABULARY)
 
 
 def _is_harmless(clause: str, parts: Parts) -> bool:
@@ -203,7 +207,6 @@ def may_be_aside(clause: str, parts: Parts) -> bool:
         return True
     if _NOTHING_CAME.match(plain) and not is_planned(plain):
         plain = re.sub(r"\b(?:nothing|none) (?:had )?(?:come|came|shown?)\b", "never", plain)
-    words = {*left_words(plain)}
     return bool(
         (
             _GIVES_REASON.match(plain)
@@ -213,10 +216,20 @@ def may_be_aside(clause: str, parts: Parts) -> bool:
             or _THOUGHT.match(plain)
         )
         and not (is_corrected(_WHERE.sub("", plain)) or _LAST.search(plain))
-        and not _may_belong(plain, parts)
-        and not VOCABULARY.keys() & words
-        and {word.replace("'", "") for word in words} - _PLAIN
+        and not (_may_belong(plain, parts) or _has_slip(plain))
+        and _tells_of_others(plain)
     )
+
+
+def is_of_others(words: str, parts: Parts) -> bool:
+    """Return whether words behind one that doubts are of something that is no record."""
+    plain = _plain(words)
+    return not (_may_belong(plain, parts) or DEED.search(plain)) and _tells_of_others(plain)
+
+
+def _tells_of_others(plain: str) -> bool:
+    words = {*left_words(plain)}
+    return not VOCABULARY.keys() & words and bool({w.replace("'", "") for w in words} - _PLAIN)
 
 
 class Reading(NamedTuple):

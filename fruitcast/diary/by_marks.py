@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
-from fruitcast.diary.asides import TOLD_AS_DONE, Reading, may_be_aside
-from fruitcast.diary.entries.kind import SHEET, STACK, THIEVES, THREW
-from fruitcast.diary.marks import Mark, Parts, marks_in
+from fruitcast.diary.asides import TOLD_AS_DONE, Reading
+from fruitcast.diary.clause import LOST, SAME, Clause
+from fruitcast.diary.clause_marks import all_marks, lots_of_one
+from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.marks import Parts
 from fruitcast.diary.not_done import is_doubted
-from fruitcast.diary.phrases import DEPTH, LITRES, WEIGHT, Phrase, vague_day
-from fruitcast.diary.plain_words import UNKNOWN_NAME, is_empty, left_words, one_of, plainly
+from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase, vague_day
+from fruitcast.diary.plain_words import plainly
 from fruitcast.diary.slips import mended
-from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, LIGHTEST_LOG, heads_in, masked
 
 _CLAUSE = re.compile(
     rf"\s*[;:](?!\d)\s*|(?<!{STACK})\s*,(?!\d)\s*"
@@ -29,129 +30,12 @@ _CLAUSE = re.compile(
     r"|\s+(?=(?:because|cos|though|although|while|who|which)\b)",
     re.IGNORECASE,
 )
-_OPEN = one_of(
-    r"""
-    nil | den(?:y|ied|ies) | pending | await\w* | fixing? | hypothe\w+ | let | refus\w+ | declin\w+
-    pretend\w* | turned down | chang\w+ (?:\w+ )?mind | back in(?:to)?
-    (?:asked|told|ordered|want|offer\w*|promis\w*) (?:\w+ )?to
-    as (?:if|though) | still | stay\w* | remain\w* | left (?:in|on|there) | too \w+ to | rather
-    versus | compared | plan\w* | idea | to-?do | come (?=mon|tue|wed|thu|fri|sat|sun) | ahead of
-    (?:un)?till? (?!further) | first of (?:them|the) | others? | same as | each other | share[ds]?
-    half of | part of | rest of | per cent
-    """
-)
-"""What may turn a meaning that is read in so loose a way."""
-
-_LOST = re.compile(
-    rf"\b(?:{THREW}|lost|loss|ruin\w*|spoil\w*|waste\w*|compost\w*|bin|bucket|rubbish|mush\w?|slim\w+"
-    r"|maggot\w*|worm\w*|squash\w*|trod\w*|rott?e\w*|mou?ld\w*|went (?:off|over|bad)"
-    rf"|gone (?:off|over|bad)|destroy\w*|contaminat\w*|ate|eaten|nibbl\w+"
-    rf"|(?!storm|wind|frost|hail|sun|heat){THIEVES})\b",
-    re.IGNORECASE,
-)
-"""What tells that a weight was lost."""
-
-_NONE = re.compile(
-    r"\b(?:no|not an?|not one|without|free of|despite|nothing)\b[^,;.]*", re.IGNORECASE
-)
-_KEPT = re.compile(
-    r"\b(?:packed|stored|fro[sz]en?|freez\w*|dried|drying|cook\w*|slic\w*|sort\w*|wash\w*|us(?:ed|ing)"
-    r"|order\w*|deliver\w*|sen[dt]|gave away|given away|pinch\w*|nicked|stole\w*|lent|fed|made"
-    r"|bought|spent|logs?|spawn|sawdust|\w*weigh\w*)\b|\bwent to\b|\bto go\b|\bput\b",
-    re.IGNORECASE,
-)
-"""What is done with mushrooms that may have been picked long before, or is weighed and none."""
-
-_DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
-_ARE_DEAD = re.compile(r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died)\b", re.IGNORECASE)
-_FOUND = re.compile(
-    r"\b(?:dead|died|mou?ld\w*|trich\w*|bark|ends?|white|rot\w*|crack\w*|mycelium|fung\w+|healthy"
-    r"|coloni[sz]\w+|spawn run)\b",
-    re.IGNORECASE,
-)
-_MEASURE_LEFT = re.compile(
-    r"\b(?:hours?|hrs?|minutes?|mins?|pounds?|lbs?|oz|ounces?|kilos?|kgs?|grams?|mm|inch(?:es)?|litres?"
-    r"|gallons?|weeks?|months?|dozen|couple|few|several|half|quarter|third|most|twice|double)\b",
-    re.IGNORECASE,
-)
-"""An amount that nobody has read."""
-
 _BRACKETS = re.compile(r"\([^()\d]*\)")
 _OF_THEM = re.compile(r"\bof (?:it|them|those|that|these)\b", re.IGNORECASE)
 _TWICE = re.compile(r"\b(?:twice|both times)\b", re.IGNORECASE)
-_THEN = re.compile(r"\b(?:pulled|popped|put|soaked|dunked|turned) (?:it|them)\b", re.IGNORECASE)
-_TOOK_OUT = re.compile(r"\b(?:took|taken|pulled|lifted|came)(?: \w+)? out\b", re.IGNORECASE)
-_OUT = re.compile(r"\b(?:out|pulled|lifted|fished|up)\b", re.IGNORECASE)
-_IN = re.compile(r"\b(?:in|into|back)\b", re.IGNORECASE)
-_WATERED = re.compile(r"\b(?:watered|hose\w*|sprinkl\w*|drink)\b", re.IGNORECASE)
-_MINUTES = re.compile(r"\d ?min", re.IGNORECASE)
-_NO_NOUN = re.compile(
-    r"\s*(?:$|[,;.]|(?:in|on|of|out|from|off|more|fresh|new|dead|there|too)\b)", re.IGNORECASE
-)
-_PINS = re.compile(r" (?:\w+ )?(?:pins?|pin ?heads?)\b", re.IGNORECASE)
-_FROM_NOW = re.compile(r"(?:today|now|this )", re.IGNORECASE)
-_OF_TWO = {
-    frozenset(("fruiting", "pins")): "pins",
-    **{frozenset(("move", kind)): kind for kind in ("soak", "pull", "turn", "cover", "hold")},
-}
-"""Which of two kinds is meant where words say both."""
-
-_SAME = re.compile(r"\b(?:same|ditto|likewise)\b", re.IGNORECASE)
-_TANK = r"(?:soak(?:ing)?|tank|water|bath|pond|trough|tub|barrel|vat|creek|drink)"
-_OF_A_LOG = re.compile(r"\blog\b.*\bweigh\w*|\bweigh\w*\b.*\blog\b", re.IGNORECASE)
-_CUES = tuple(
-    (kind, re.compile(pattern, re.IGNORECASE))
-    for kind, pattern in (
-        (
-            "uncover",
-            rf"\b(?:{SHEET}|shade)\b.*\b(?:off|away|gone|withdrawn|removed|down)\b"
-            rf"|\b(?:off|away|withdrew|removed|stripped|whipped)\b.*\b(?:{SHEET}|shade)\b",
-        ),
-        ("cover", rf"\b(?:{SHEET}|straw)\b"),
-        (
-            "pull",
-            rf"\b(?:out|up|from|left|vacated|over)\b.*\b{_TANK}\b|\b{_TANK}\b.*\b(?:out|over|up)\b"
-            r"|^\W*out\b|\b(?:came|come|taken|lifted|got|back) out\b",
-        ),
-        ("soak", rf"\b(?:in|into|under)\b.*\b{_TANK}\b|\b(?:immers|submerg|soak|drown|dunk)\w*"),
-        (
-            "weigh",
-            r"\b(?:sample|test|specimen|index|marked|monitor) log\b|\bsample\b"
-            rf"|{_OF_A_LOG.pattern}",
-        ),
-        ("pins", r"\b(?:pins?|pin ?heads?|pinning|knobs|bumps)\b"),
-        ("water", r"\b(?:water\w*|hos(?:e|ed|ing)|sprinkl\w+|mist\w*|spray\w*|rain)\b"),
-        ("retire", r"\b(?:firewood|for good|bonfire|wood ?pile|fire|burn ?pile|retire\w*)\b"),
-        (
-            "hold",
-            r"\brest(?:s|ed|ing)?\b|\bholiday\b"
-            r"|\b(?:set|put|laid|left|be) (?:aside|by|alone|idle)\b",
-        ),
-        ("turn", r"\b(?:turn\w*|re-?(?:stack|pil)\w*|top to bottom|upside down|end over end)\b"),
-        ("inoculate", r"\b(?:plug|inoculat|spawn|drill)\w*\b"),
-    )
-)
-"""What else says a kind, where no words do that the strict reading knows; the first that fits."""
-
-_AMOUNTS: dict[str, set[str]] = {
-    "pick": {"weight", "grade", "outlet"},
-    "discard": {"weight"},
-    "weigh": {"weight"},
-    "sold": {"weight", "outlet", "money"},
-    "soak": {"hours", "logs"},
-    "pull": {"hours", "logs"},
-    "water": {"hours", "depth", "litres"},
-    **{kind: {"logs"} for kind in ("pins", "inspect", "retire", "turn", "inoculate")},
-    **{kind: set() for kind in ("cover", "uncover", "hold", "fruiting", "nothing")},
-}
-"""What amounts a kind may have; a sentence with another is not read so."""
-
-_MUST = {
-    **dict.fromkeys(("pick", "discard", "weigh", "sold"), "weight"),
-    **dict.fromkeys(("retire", "inoculate"), "logs"),
-}
-_MEASURED = frozenset(("weight", "hours", "logs", "money", "depth", "litres", "number", "outlet"))
-_COUNTING = frozenset(("inspect", "retire", "pins", "turn", "inoculate"))
+_NONE_ON = re.compile(r"(?:but |and )?(?:none|nothing|not)\b(?!.*\byet\b)", re.IGNORECASE)
+_WEAK = frozenset(("stock", "promised", "merge", "split", "lots", "rain", "pick", "weigh", "sold"))
+"""Kinds that are none without a name or an amount."""
 _ASIDE = frozenset(("nothing", "fruiting", "note"))
 """Kinds of which a mere mention without a name is a remark."""
 
@@ -159,64 +43,162 @@ _ASIDE = frozenset(("nothing", "fruiting", "note"))
 def by_marks(text: str, parts: Parts) -> Iterator[Reading]:
     """Yield the reading of a sentence by its names, amounts and words of work, if there is one."""
     plain = _plain(text, parts)
+    if parted := _parted(plain, parts):
+        yield Reading((parted,), (), text)
+        return
     week = vague_day(plain).lower() == "this week"  # no vague day where each part tells its own
     plain = re.sub(r"\bthis week\b", " ", plain, flags=re.IGNORECASE) if week else plain
-    clauses = [_Part(words, parts) for words in _clauses(plain, parts)]
-    if any(clause.is_open for clause in clauses) or vague_day(plain):
+    clauses = [Clause(words, parts) for words in _clauses(plain, parts)]
+    for before, clause in itertools.pairwise(clauses):
+        if before.kind == "pins" and clause.stacks and _NONE_ON.match(clause.text):
+            clause.kinds = {"nothing"}  # 'pins on C, none on F'
+        elif clause.stacks and _NONE_ON.match(clause.text):
+            return  # of what there was none there
+    if _SEVERAL.search(plain) or any(clause.is_open for clause in clauses) or vague_day(plain):
         return
     done = any(clause.tells and TOLD_AS_DONE.search(clause.text) for clause in clauses)
-    if not done and any(is_doubted(clause.text) for clause in clauses):
+    if not done and any(is_doubted(c.text) for c in clauses if c.kinds != {"nothing"}):
         return
     groups = _groups(clauses)
+    if week and any(group.kind == "nothing" for group in groups):
+        return
     if week and not all(group.days for group in groups if group.labels - {"stack"}):
         return
     if said := _records(groups):
         yield Reading(tuple(said), (), text)
 
 
+def _parted(text: str, parts: Parts) -> str:
+    """Return how a stack is parted into lots, or is one again, where a sentence tells but that."""
+    marks = all_marks(text, parts)
+    days = [mark.text for mark in marks if mark.label == "day" and "2th" not in mark.text]
+    lots = lots_of_one(marks)
+    merged = _MERGED.search(text)
+    if not lots and merged and len({m.text for m in marks if m.label == "stack"}) == 1:
+        base = next(m.text for m in marks if m.label == "stack")
+        lots = [name for name in parts.stacks if name.startswith(f"{base}/")]
+    told = {mark.label for mark in marks} - {"stack", "day", "logs", "number"}
+    if not lots and not merged and len(days) < 2 and (into := _INTO.search(text)):
+        (*names, _) = (*dict.fromkeys(m.text for m in marks if m.label == "stack"), "")
+        if len(names) == 1 and "/" not in names[0] and not (told or is_doubted(text)):
+            return f"lots {names[0]} {into[1] or 2} {' '.join(days)}".strip()
+    if len(lots) < 2 or told or len(days) > 1 or is_doubted(_NO_MORE.sub(" ", text)):
+        return ""
+    if not (merged or _PARTED.search(text)):
+        return ""
+    base = lots[0].rpartition("/")[0]
+    if not merged:
+        return f"lots {base} {len(lots)} {' '.join(days)}".strip()
+    return f"merge {', '.join(lots[:-1])} and {lots[-1]} {' '.join(days)}".strip()
+
+
+_SAME_MOMENT = re.compile(r"\b(?:at )?the same (?:minute|moment|instant|time)\b", re.IGNORECASE)
+_SEVERAL = re.compile(
+    r"\b[2-9] (?:waterings?|pick(?:ing)?s?|soaks?|goes|rounds?)\b.*\beach\b", re.I
+)
+_NO_MORE = re.compile(r"\bno (?:more|longer)\b", re.IGNORECASE)
+_INTO = re.compile(
+    r"\b(?:split|part(?:ed)?|divid\w+|halv\w+|broke|cut)\b[^,;.]* (?:into|in) "
+    r"(?:([2-9]) (?:lots|parts)|halves|half|2\b|two)",
+    re.IGNORECASE,
+)
+_PARTED = re.compile(
+    r"\b(?:split\w*|part(?:ed|ing)?|divid\w+|halv\w+|halves|broke\w*|cut|cleft|in two|into 2"
+    r"|(?:two|2) lots|apart|now|separat\w+)\b",
+    re.IGNORECASE,
+)
+
+
 def _plain(text: str, parts: Parts) -> str:
     """Return a sentence put plainly: slips mended, a unit beside each number, no brackets."""
-    plain = _with_unit(_FROM_TILL.sub(" ", plainly(text)), parts)
-    plain, _ = mended(_BRACKETS.sub(" ", plain), (*parts.stacks, *parts.outlets))
+    plain = _FROM_TILL.sub(_lasting, plainly(text)) if not HOURS.search(text) else text
+    plain = _with_unit(_FROM_TILL.sub(" ", plainly(plain)), parts)
+    plain, _ = mended(
+        _SAME_MOMENT.sub(" ", _BRACKETS.sub(" ", plain)), (*parts.stacks, *parts.outlets)
+    )
+    plain = _net(plain)
     if len(WEIGHT.findall(plain)) == 2 and _TWICE.search(plain):
         plain = re.sub(r" and (?=\d)", ", ", _TWICE.sub(" ", plain))
     return re.sub(r"\b(?:a single|one)(?= (?:in|on|at) [A-Z])", "1 log", plain)
 
 
-def _groups(clauses: Sequence[_Part]) -> list[_Part]:
+def _net(text: str) -> str:
+    """Return a sentence with the net weight alone: 'basket 3.2 kg, itself 0.4, so 2.8 kg'."""
+    told = [*WEIGHT.finditer(text)]
+    if len(told) < 2 or not _TARE.search(text):
+        return text
+    numbers = re.findall(
+        r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])", text[told[0].end() : told[-1].start()]
+    )
+    unit = re.sub(r"^[\d\s./,]+", "", told[0][0].strip())
+    tares = [m[0] for m in told[1:-1]] or [f"{number} {unit}" for number in numbers]
+    whole, *tare, net = (Phrase(w).take_weight() or 0.0 for w in (told[0][0], *tares, told[-1][0]))
+    if not tare or abs(whole - sum(tare) - net) > 0.02 * whole:
+        return text
+    between = text[told[0].end() : told[-1].start()]
+    for weight in tares:
+        between = re.sub(rf"\b{re.escape(weight.removesuffix(f' {unit}'))}\b", " ", between)
+    return f"{text[: told[0].start()]}{between}{text[told[-1].start() :]}"
+
+
+_TARE = re.compile(
+    r"\b(?:basket|crate|box|tray|bucket|tub|bag|bowl)s?\b.*"
+    r"\b(?:itself|alone|empty|less|minus|take off|without|so|leav\w+|net)\b|\b(?:tare|net)\b",
+    re.IGNORECASE,
+)
+
+
+def _groups(clauses: Sequence[Clause]) -> list[Clause]:
     """Return clauses that tell something, those of one record as one."""
-    groups: list[_Part] = []
+    groups: list[Clause] = []
     listed = sum(bool(clause.stacks and not clause.kinds) for clause in clauses) > 1
     for clause in clauses:
-        if not clause.tells or (groups and not clause.labels and clause.kinds <= _ASIDE):
+        mention = not clause.labels and clause.kinds <= _ASIDE and groups and groups[-1].kind
+        if not clause.tells or mention:
             continue
+        if clause.labels <= {"day"} and clause.kinds <= _WEAK and groups and groups[-1].is_whole:
+            clause.kinds = set()  # 'the fridge tripped on Sunday'
         apart = listed and clause.stacks and not clause.kinds
         before = groups[-2].kinds if len(groups) > 1 and not groups[-1].kinds else None
-        other = before and clause.kinds - before
+        other = (before and clause.kinds - before) or (
+            "outlet" in clause.labels and _ALL_OF_IT.search(clause.text)
+        )
         if groups and not (apart or other) and (both := groups[-1].joined(clause)):
             groups[-1] = both
         else:
             groups.append(clause)
     for group in groups:
-        if group.kind == "pick" and not group.kinds and any(c.tells_of_loss for c in clauses):
+        alone = len(WEIGHT.findall(" ".join(clause.text for clause in clauses))) == 1
+        lost = any(
+            c.tells_of_loss and (not group.kinds or (alone and c.is_dumped)) for c in clauses
+        )
+        if group.kind == "pick" and lost and group.labels.isdisjoint(("outlet", "money")):
             group.kinds = {"discard"}
     return groups
 
 
-def _records(groups: Sequence[_Part]) -> list[str]:
+def _records(groups: Sequence[Clause]) -> list[str]:
     """Return the records of parts in plain words; none where any of them is open."""
     if (days := _days(groups)) is None:
         return []
     said, last = list[str](), None
     topic = groups[0] if _is_topic(groups) else None
+    weighed = [mark for group in groups for mark in group.amounts if mark.label == "weight"]
     for group, day in zip(groups, days, strict=True):
         if group is topic:
             last = group
             continue
-        if not group.kinds and group.labels <= {"day"}:  # "Sunday's crop: ..."
-            continue
+        same = SAME.search(group.text)
+        if not group.kinds and group.labels <= {"day"} and not same:  # "Sunday's crop: ..."
+            if group is groups[0] or group.days == ["now"]:
+                continue
+            return []
         if not group.kinds and group.labels == {"stack"} and group.is_told_again(groups):
             continue
+        all_of_it = len(weighed) == 1 and "weight" not in group.labels
+        if all_of_it and "outlet" in group.labels and _ALL_OF_IT.search(group.text):
+            group.kinds = {"sold"}
+            group.amounts += weighed
         if not group.kind:
             of = topic or last or next((later for later in groups if later.kind), None)
             if of is None or not (topic or group.adds_nothing_to(of)):
@@ -224,7 +206,8 @@ def _records(groups: Sequence[_Part]) -> list[str]:
             group = group.like(of)
         if not group.stacks and last and group.kind != "inoculate":
             group.stacks = last.stacks
-        records = [*group.records(day)]
+        often = group.days if group.is_of_each_day else [day]
+        records = [record for day in often for record in group.records(day)]
         of_it = last and last.kind == group.kind and _OF_THEM.search(group.text)
         if of_it or not records:
             return []
@@ -236,7 +219,7 @@ def _records(groups: Sequence[_Part]) -> list[str]:
 def _with_unit(text: str, parts: Parts) -> str:
     """Return a sentence in which bare numbers have the unit that is told once: '(all kg)'."""
     units = [*_UNIT_ALONE.finditer(text)]
-    bare = [mark for mark in _all_marks(text, parts) if mark.label == "number"]
+    bare = [mark for mark in all_marks(text, parts) if mark.label == "number"]
     if len(units) != 1 or not bare:
         return text
     pieces, place = list[str](), 0
@@ -247,21 +230,27 @@ def _with_unit(text: str, parts: Parts) -> str:
     return told.replace(units[0][0], " ", 1)
 
 
+def _lasting(found: re.Match[str]) -> str:
+    """Return how long it is from one time of day to another: '6 till 6.40' is 40 minutes."""
+    begin, end = (60 * int(found[n]) + int(found[n + 1] or 0) for n in (1, 3))
+    return f" {end - begin} min " if 0 < end - begin <= 240 else " "
+
+
 _FROM_TILL = re.compile(
-    r"\bfrom \d{1,2}(?:[:.]\d\d)?(?: ?[ap]m)? (?:till|until|to|-) \d{1,2}(?:[:.]\d\d)?"
-    r"(?: ?[ap]m)?\b"
-    r"(?! ?(?:h|min))",
+    r"\b(?:from )?(\d{1,2})(?:[:.](\d\d))?(?: ?[ap]m)? (?:till|until) (\d{1,2})"
+    r"(?:[:.](\d\d))?(?: ?[ap]m)?\b(?! ?(?:h|min))",
     re.IGNORECASE,
 )
+_ALL_OF_IT = re.compile(r"\b(?:the (?:whole )?lot|all of (?:it|them)|(?:it|them) all)\b", re.I)
 _UNIT_ALONE = re.compile(
-    r"[,(]\s*(?:all |in |they're |it's |its )*(?P<unit>kgs?|kilos?|lbs?|pounds?|oz|ounces?|g|grams?"
-    r"|min(?:ute)?s?|hours?|dollars?|quid|euros?|mm)(?: (?:that|it|they|those) (?:is|are)| all|"
-    r" each)?\s*(?:\)|$|(?=[,.]))",
+    r"(?:[,(]\s*|\s(?=all |both ))(?:all |both |in |they're |it's |its )*"
+    r"(?P<unit>kgs?|kilos?|lbs?|pounds?|oz|ounces?|g|grams?|min(?:ute)?s?|hours?|dollars?|quid|euros?"
+    r"|mm)(?: (?:that|it|they|those) (?:is|are)| all| both| each)?\s*(?:\)|$|(?=[,.]))",
     re.IGNORECASE,
 )
 
 
-def _is_topic(groups: Sequence[_Part]) -> bool:
+def _is_topic(groups: Sequence[Clause]) -> bool:
     """Return whether the first part says what all the others are of: 'dead logs: N 1, P 2'."""
     if len(groups) < 2 or not groups[0].kinds or groups[0].stacks:
         return False
@@ -273,9 +262,9 @@ def _is_topic(groups: Sequence[_Part]) -> bool:
     return not groups[0].labels - {"day"} or in_all
 
 
-def _days(groups: Sequence[_Part]) -> list[str] | None:
+def _days(groups: Sequence[Clause]) -> list[str] | None:
     """Return the day of each part; None where it is open which is whose."""
-    days = [group.days for group in groups]
+    days = [[] if group.is_of_each_day else group.days for group in groups]
     if any(len(own) > 1 for own in days):
         return None
     told = [own[0] if own else "" for own in days]
@@ -291,7 +280,7 @@ def _days(groups: Sequence[_Part]) -> list[str] | None:
 def _clauses(text: str, parts: Parts) -> list[str]:
     """Return the clauses of a sentence; no name or amount is cut."""
     shown = list(text)
-    for mark in _all_marks(text, parts):
+    for mark in all_marks(text, parts):
         sign = STACK if mark.label == "stack" else "0"
         shown[mark.start : mark.end] = sign * (mark.end - mark.start)
     place, found = 0, []
@@ -303,7 +292,7 @@ def _clauses(text: str, parts: Parts) -> list[str]:
 
 def _pairs(text: str, parts: Parts) -> list[str]:
     """Return words parted where each of several stacks has its own amount or day."""
-    marks = _all_marks(text, parts)
+    marks = all_marks(text, parts)
     for label in ("weight", "logs", "hours", "depth", "number", "day"):
         both = [mark for mark in marks if mark.label in ("stack", label)]
         half = len(both) // 2
@@ -311,247 +300,16 @@ def _pairs(text: str, parts: Parts) -> list[str]:
         if half > 1 and order in (["stack", label] * half, [label, "stack"] * half):
             starts = [0, *(mark.start for mark in both[2::2]), len(text)]
             pieces = [text[a:b] for a, b in itertools.pairwise(starts)]
-            lost = _LOST.search(pieces[-1]) if label == "weight" else None
+            lost = LOST.search(pieces[-1]) if label == "weight" else None
             return [
-                f"{piece} {lost[0]}" if lost and not _LOST.search(piece) else piece
+                f"{piece} {lost[0]}" if lost and not LOST.search(piece) else piece
                 for piece in pieces
             ]
     return [text]
 
 
-class _Part:
-    """A clause, or several of one record."""
-
-    def __init__(self, text: str, parts: Parts, kinds: Collection[str] | None = None) -> None:
-        self.text, self.parts = text, parts
-        self.marks = _all_marks(text, parts)
-        self.stacks = list(dict.fromkeys(m.text for m in self.marks if m.label == "stack"))
-        self.labels = {mark.label for mark in self.marks}
-        self.amounts = _once([m for m in self.marks if m.label not in ("stack", "day")])
-        self.days = list(
-            dict.fromkeys(
-                re.sub(r"^(?:on|since) ", "", m.text.strip().lower())
-                for m in self.marks
-                if m.label == "day"
-            )
-        )
-        self.rest = _without_clock(_without(text, self.marks))
-        self.kinds = self._kinds() if kinds is None else {*kinds}
-
-    def _kinds(self) -> set[str]:
-        """Return the kinds that its words say."""
-        shown = masked(self.text, self.parts)
-        (heads,) = heads_in(self.text, shown, [(0, len(self.text))], self.parts)
-        kinds = {head.kind for head in heads} - {"note"}
-        if kinds == {"pick"} and _OF_A_LOG.search(shown):
-            return {"weigh"}
-        if not kinds:
-            fits = (
-                k for k, p in _CUES if p.search(shown) and self.labels & _MEASURED <= _AMOUNTS[k]
-            )
-            return {next(fits, "")} - {""}
-        return kinds
-
-    @property
-    def is_open(self) -> bool:
-        """Whether it may turn what it or another tells."""
-        doubt = is_doubted(self.text)
-        if not self.tells:
-            return doubt and not may_be_aside(self.text, self.parts)
-        shown = list(self.text)
-        for mark in self.marks:
-            shown[mark.start : mark.end] = ";" * (mark.end - mark.start)
-        hidden = "".join(shown)
-        left = _MEASURE_LEFT.search(hidden) or UNKNOWN_NAME.search(hidden)
-        joint = any(self.text[m.start] == "n" == m.text.lower() for m in self.marks)
-        return bool(doubt or _OPEN.search(hidden) or "%" in hidden or left or joint)
-
-    @property
-    def tells(self) -> bool:
-        """Whether anything of a record is in it."""
-        return bool(self.labels or self.kinds)
-
-    @property
-    def tells_of_loss(self) -> bool:
-        """Whether it says that weights were lost which stand elsewhere."""
-        return "weight" not in self.labels and _is_lost(self.text)
-
-    @property
-    def day_is_ahead(self) -> bool:
-        """Whether its day stands before its amounts, or before the names of all else."""
-        starts = [m.start for m in self.marks if m.label == "day"]
-        others = [m.start for m in self.amounts] or [
-            m.start for m in self.marks if m.label == "stack"
-        ]
-        return bool(starts) and (not others or starts[0] < others[0])
-
-    @property
-    def kind(self) -> str:
-        """The kind that it says, or that its amounts can only be of; empty where that is open."""
-        kinds = set(self.kinds)
-        if "inspect" in kinds and len(kinds) > 1 and not _FOUND.search(self.text):
-            kinds.discard("inspect")
-        kinds = {_OF_TWO.get(frozenset(kinds), "")} - {""} or kinds
-        if kinds == {"inspect", "retire"} and "logs" in self.labels:
-            kinds = {"retire"}
-        if kinds == {"pull", "soak"} and _OUT.search(self.rest) and not _IN.search(self.rest):
-            kinds = {"pull"}
-        if kinds == {"soak", "water"} and not _WATERED.search(self.text):
-            kinds = {"water" if _MINUTES.search(self.text) else "soak"}
-        if kinds <= {"pick", "inspect", "discard", "fruiting"} and "weight" in self.labels:
-            if _is_lost(self.text):
-                kinds = {"discard"}
-            elif kinds <= {"fruiting"} and self._may_be_pick:
-                kinds = {"pick"}
-        if not kinds and {"weight", "outlet", "money"} <= self.labels:
-            kinds = {"sold"}
-        return kinds.pop() if len(kinds) == 1 else ""
-
-    @property
-    def _may_be_pick(self) -> bool:
-        (weight, *_) = WEIGHT.findall(self.text) or [""]
-        light = (Phrase(weight).take_weight() or LIGHTEST_LOG) < LIGHTEST_LOG if weight else False
-        light = light or not is_empty(self.rest)  # a log weighs so much, and 'gives' nothing
-        return bool(self.stacks) and light and not _KEPT.search(self.rest)
-
-    def is_told_again(self, groups: Sequence[_Part]) -> bool:
-        """Whether each of its stacks stands in another part with an amount of its own."""
-        later = {name for group in groups if group.amounts for name in group.stacks}
-        return {*self.stacks} <= later
-
-    def adds_nothing_to(self, other: _Part) -> bool:
-        """Whether it says but whose and how much of what the part before it says."""
-        own = {*left_words(_SAME.sub(" ", self.rest))}
-        return own <= {*left_words(other.rest)} or (
-            self.labels <= {"number", "day"} and own <= {"all"}
-        )
-
-    def like(self, other: _Part) -> _Part:
-        """Return it as of the kind of the part before, of which it says nothing else."""
-        both = _Part(self.text, self.parts, other.kinds or {other.kind})
-        seen = re.sub(r"\d+|\blogs?\b", "", " ".join(mark.text for mark in other.amounts))
-        rest = f"{other.rest} {seen}" if other.kind == "inspect" else other.rest
-        both.rest = rest if is_empty(both.rest) else f"{rest} {both.rest}"
-        if _SAME.search(self.text) and not both.amounts:
-            both.rest, both.amounts = other.rest, other.amounts
-        return both
-
-    def joined(self, other: _Part) -> _Part | None:
-        """Return both as one where the other adds to what this one tells; else nothing."""
-        if self.stacks and other.stacks and self.stacks != other.stacks:
-            return None
-        told = len(_once([*self.amounts, *other.amounts])) == len(self.amounts)
-        if told and other.amounts and not (other.stacks or other.kinds or other.days):
-            return self  # '6 mm ..., six millimetres I should say'
-        if self.labels & other.labels & (_MEASURED | {"day"}):
-            return None
-        both = _Part(f"{self.text}, {other.text}", self.parts, self.kinds | other.kinds)
-        return both if both.kind or not both.kinds else None
-
-    def _counted(self, kind: str) -> Iterator[Mark]:
-        """Yield its amounts, bare numbers as logs where they can count nothing else."""
-        for mark in self.amounts:
-            after = self.text[mark.end :]
-            if mark.label == "number" and kind in _COUNTING and _NO_NOUN.match(after):
-                yield mark._replace(label="logs", text=f"{mark.text} logs")
-            elif not (kind == "pins" and _PINS.match(after)) and not (
-                kind == "water" and mark.text.lower().startswith("over")
-            ):
-                yield mark
-
-    def records(self, day: str) -> Iterator[str]:
-        """Yield its records in plain words; none where it is open what they are."""
-        kind = self.kind
-        counted = [*self._counted(kind)]
-        labels = [mark.label for mark in counted]
-        if not {*labels} <= _AMOUNTS.get(kind, set()) or len({*labels}) != len(labels):
-            return
-        if kind not in _AMOUNTS or (kind in _MUST and _MUST[kind] not in labels):
-            return
-        if not self.stacks and kind not in ("sold", "inoculate", "discard"):
-            return
-        more = {"pick": _THEN, "weigh": _TOOK_OUT}.get(kind)
-        if more and more.search(self.rest):
-            return
-        if len(self.stacks) > 1 and {*labels} & {"weight", "logs"}:
-            return
-        after = "after " if kind == "pull" and "hours" in labels else ""
-        amounts = after + " ".join(mark.text for mark in counted)
-        if kind == "inspect":
-            if not _FOUND.search(self.rest + amounts):
-                return
-            dead = any(_DEAD.search(m.text) or _ARE_DEAD.match(self.text, m.end) for m in counted)
-            if not (amounts := _seen(self.rest, amounts, dead=dead)):
-                return
-        source = "from " if kind == "discard" and self.stacks else ""
-        since = "since " if kind == "hold" and day else ""
-        day = "" if kind == "hold" and _FROM_NOW.match(day) else day
-        since = since if day else ""
-        for name in self.stacks or [""]:
-            told = f"{kind} {source}{name} {amounts} {since}{day}"
-            yield " ".join(told.split())
-
-
-def _seen(found: str, counted: str, *, dead: bool) -> str:
-    """Return what was found on how many logs, as an inspection is written."""
-    number = "".join(re.findall(r"\d+", counted))
-    if not number:
-        return found
-    more = _DEAD.sub(" ", found)
-    if _FOUND.search(more) and not dead and _DEAD.search(found):
-        return ""  # of which is it the number?
-    if not _DEAD.search(f"{found} {counted}"):
-        return f"{found} on {number} logs"
-    return f"{number} dead logs{f', {more}' if _FOUND.search(more) else ''}"
-
-
-def _is_lost(text: str) -> bool:
-    """Return whether words say that something was lost, and do not deny it."""
-    return _LOST.search(_NONE.sub(" ", text)) is not None
-
-
-def _once(marks: list[Mark]) -> list[Mark]:
-    """Return amounts of which none is said twice: 'six mil, six millimetres'."""
-    found: dict[tuple[str, ...], Mark] = {}
-    told = [mark.text.strip() for mark in marks]
-    if len({*told}) < len(told):  # '15 min this morning and 15 min tonight' are two
-        return marks
-    for mark in marks:
-        amount = re.search(r"(\d[\d./]*)\s*([a-z]?)", mark.text, re.IGNORECASE)
-        found.setdefault((mark.label, *(amount.groups() if amount else (mark.text,))), mark)
-    return list(found.values())
-
-
-def _without_clock(text: str) -> str:
-    """Return words with blanks in the place of the time of day."""
-    for pattern in (CLOCK, HOUR, CLOCK_OF_TANK):
-        text = pattern.sub(lambda found: " " * len(found[0]), text)
-    return text
-
-
-def _all_marks(text: str, parts: Parts) -> list[Mark]:
-    """Return the marks in words, depths and litres too, but for the time of day."""
-    text = _without_clock(text)
-    marks = [
-        mark._replace(end=mark.start + len(mark.text.rstrip(".,;:")), text=mark.text.rstrip(".,;:"))
-        if mark.label == "number"
-        else mark
-        for mark in marks_in(text, parts)
-    ]
-    names = [mark for mark in marks if mark.label == "stack"]
-    more = [
-        Mark(label, *found.span(), found[0])
-        for label, pattern in (("depth", DEPTH), ("litres", LITRES))
-        for found in pattern.finditer(text)
-        if not any(name.start <= found.start() < name.end for name in names)
-    ]
-    covered = [mark for mark in marks if not any(one.start <= mark.start < one.end for one in more)]
-    return sorted([*covered, *more], key=lambda mark: mark.start)
-
-
-def _without(text: str, marks: Sequence[Mark]) -> str:
-    kept, place = [], 0
-    for mark in marks:
-        kept.append(text[place : mark.start])
-        place = mark.end
-    return " ".join(" ".join([*kept, text[place:]]).split())
+_MERGED = re.compile(
+    r"\b(?:(?:put|come|brought|all|back) (?:back )?together|join\w*|merg\w*|reunited|combin\w+"
+    r"|consolidat\w+|united|(?:one|single|whole) (?:stack|pile|lot|again)|back (?:as|into?))\b",
+    re.IGNORECASE,
+)

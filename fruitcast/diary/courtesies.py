@@ -203,7 +203,7 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
             bare = re.sub(rf"\b{re.escape(name)}\b", " ", text, flags=re.IGNORECASE)
             if bare == text and not re.search(rf"\b{re.escape(rest)}\b", text, re.IGNORECASE):
                 continue
-            if DAY.search(bare):
+            if DAY.search(plainly(bare)):
                 continue
             weekend = r"\b(?:last weekend|(?:at|over|on) the weekend)\b"
             text = re.sub(weekend, f"last {day}", text, flags=re.IGNORECASE)

@@ -255,16 +255,13 @@ def turns_back(events: Sequence[Event]) -> bool:
     return bool(went & came)
 
 
-_NEW_LOTS = re.compile(r"\b(?:split|divided|parted|halved|cut)\b", re.IGNORECASE)
-
-
 def with_told_lots(text: str, parts: Parts) -> Parts:
     """Return a yard's names with those of lots that a sentence makes: 'split P, picked P/1'."""
-    if not _NEW_LOTS.search(text):
-        return parts
     lots = [
         f"{name}/{number}"
         for name in parts.stacks
         for number in re.findall(rf"(?<![\w/]){re.escape(name)}/([1-9])(?![\w/])", text)
     ]
+    bases = [lot.rpartition("/")[0] for lot in dict.fromkeys(lots)]
+    lots = [lot for lot in lots if bases.count(lot.rpartition("/")[0]) > 1]
     return parts._replace(stacks=tuple(dict.fromkeys((*parts.stacks, *lots))))

@@ -273,6 +273,9 @@ def with_names(text: str, stacks: tuple[str, ...]) -> str:
     named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
     logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
     text = re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
+    number = rf"\d+|{'|'.join(ONES[1:])}"
+    logs = rf"(?<![\w.,/])({number}) of ({named})'s(?! \w*logs?\b)(?=\s*(?:$|[,;.]|[a-z]))"
+    text = re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
     # 'Stack F' is F, 'lot G/1' is G/1.
     known_as = {name.lower(): name for name in stacks}
     named = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True))) or "(?!)"
@@ -308,6 +311,7 @@ def _buyers(outlets: tuple[str, ...]) -> tuple[tuple[str, re.Pattern[str]], ...]
     found = []
     for name in sorted(outlets, key=len, reverse=True):
         words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
+        words |= {"stall", "mkt"} if "market" in words else set()
         own = {w for w in words if sum(w in other.lower() for other in outlets) == 1} - {"the"}
         start = name[:3] if name.lower().split()[0].endswith("day") else "(?!)"
         named = [

@@ -22,7 +22,7 @@ _HARMLESS = one_of(
     rf"""
     nothing {NOTABLE} | ready to pick
     nothing (?:left|worth|fit)(?: to| for)? (?:pick|keep)(?:ing)?
-    (?:so|and|but) not (?:counted|weighed|included)(?=\s*(?:$|[,;.]))
+    (?:so|and|but|basket|crate|box|bucket|tray) not (?:counted|weighed|included)(?=\s*(?:$|[,;.]))
     so not (?:sold|for sale|kept)
     (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
     not an? (?:single )?{THIEVES}(?: on (?:it|them|any))? | to be seen | owed? (?:us|me) nothing
@@ -154,6 +154,7 @@ _DENIAL = one_of(
     r"""
     \w+n't | (?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt
     not | never | no | none | nothing | nobody | nor | neither | without | hardly | barely
+    unsold
     unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
     (?:sent|brought|gave|handed|took) (?:it|them|those|half|some|the lot) (?:all )?back(?! (?:to
         |up|under|behind|on|in|over))
@@ -342,6 +343,17 @@ _NO_SLIPS = frozenset(("though", "thinning", "hopping", "planting"))
 
 def _doubted(text: str) -> bool:
     return any(p.search(text) for p in (_QUESTION, _CORRECTION, _INTENT, _DENIAL))
+
+
+def doubts_in(text: str) -> list[re.Match[str]]:
+    """Return the words that ask, plan, deny or correct, in their order."""
+    shown = _HARMLESS.sub(lambda found: " " * len(found[0]), text)
+    found = [
+        match
+        for pattern in (_QUESTION, _CORRECTION, _INTENT, _DENIAL)
+        for match in pattern.finditer(shown)
+    ]
+    return sorted(found, key=lambda match: match.start())
 
 
 def is_doubted(text: str) -> bool:

@@ -475,7 +475,7 @@ def _index(names: tuple[str, ...], start: str) -> int:
     return next(i for i, name in enumerate(names) if name[:3].lower() == start[:3].lower())
 
 
-def paid_in(text: str, kg: float, weight: str) -> float | None:
+def paid_in(text: str, kg: float, weight: str, *, whole: bool = False) -> float | None:
     """Return what was paid by words like 'for 26.40', 'at 12 a lb' or '$30'; None if unclear.
 
     Parameters
@@ -486,6 +486,8 @@ def paid_in(text: str, kg: float, weight: str) -> float | None:
         What was sold. [kg]
     weight : str
         The same in the words that were written: a bare 'at 12' is for its unit, kg or lb.
+    whole : bool
+        Whether it is said to be for all: 'at 26 the lot'.
     """
     sums = re.findall(_SUM, text)
     if len(sums) != 1:
@@ -494,7 +496,7 @@ def paid_in(text: str, kg: float, weight: str) -> float | None:
     each = re.search(_FOR_EACH, text, re.IGNORECASE)
     if each:
         return amount * kg / parse_weight(f"1 {each[0].split()[-1].strip('/')}")
-    if re.match(r"\s*(?:at|@)", text, re.IGNORECASE):
+    if re.match(r"\s*(?:at|@)", text, re.IGNORECASE) and not whole:
         return amount * kg / parse_weight("1 lb" if _POUNDS.search(weight) else "1 kg")
     return amount
 

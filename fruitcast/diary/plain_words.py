@@ -326,7 +326,24 @@ def _with_ounces(found: re.Match[str]) -> str:
     return f"{found[1]} {found[2]} oz" if float(found[2]) < 16 else found[0]
 
 
+def _kilo_and(found: re.Match[str]) -> str:
+    return f"{found[1] if found[1].isdigit() else 1}.{found[2]} kg"
+
+
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
+    (r"\bno\. ?(?=\d)", "number "),
+    (r"\b(mou?ld|rot|slugs|pins) (?:on|in) none\b", r"no \1"),
+    (
+        r"(?<![\w.,])(\d{1,6}(?:\.\d+)?) ?(?:per|an?|/) ?100 ?g(?:rams?)?\b",
+        lambda found: f"{10 * float(found[1]):g} per kg",
+    ),
+    (r"(?<=\bago) today\b", ""),
+    (
+        r"\bof which (?:(?:i|we) )?(?:threw|binned|chucked|tossed|lost|discarded)(?: away| out)?"
+        rf" (\d[\d./]* ?{UNIT})(?: away| out)?",
+        r"of which \1 lost",
+    ),
+    (r"(?<![\w.,/])(\d+(?:\.\d\d)?) pounds? (?=in the (?:tin|till)|cash\b|taken\b)", r"\1 quid "),
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
     (r"\bw/o\b", "without"),
     (r"\bsoaking (?=(?:tank|bath|trough|tub|pond|vat|barrel)\b)", ""),
@@ -351,8 +368,11 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(?:a|one) fortnight(?= (?:ago|back|since)\b)", "two weeks"),
     (r"\bhalf a day\b", "12 hours"),
     (
-        rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {UNIT}))?",
-        lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}",
+        rf"\b(?:({_SMALL}|\d+) )?point ((?:{'|'.join(ONES[:10])}|\d+)"
+        rf"(?: (?:{'|'.join(ONES[:10])}))?)\b(?: of an?(?= {{UNIT}}))?",
+        lambda found: (
+            f"{_value(found[1] or '0')}.{''.join(str(_value(word)) for word in found[2].split())}"
+        ),
     ),
     (  # 'three pound ten'
         rf"(?<![\w.,])((?:{_SMALL}|\d+) (?:pounds?|lbs?)) ({_SMALL})(?=\s*(?:$|[,;.)]))",
@@ -398,6 +418,16 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     ),
     (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
     (r"\b(?:settled|agreed) (?:at|on) (?=[£$€])", "for "),  # the whole sum, not a kilogram's
+    (r"(?<![\w.,/])(\d+\.\d+) ?ks?(?!\w)", r"\1 kg"),
+    (r"\b(\d+|a|one) kilo ([1-9])(?=\s*(?:$|[,;]))", _kilo_and),
+    (
+        rf"(?<![\w.,/])(\d{{1,2}}) ?(?:x|times|(?:punnet|bag|boxe|tray|pack)s? of) ?(\d+)"
+        rf" ?({UNIT})",
+        lambda found: f"{int(found[1]) * int(found[2])} {found[3]}",
+    ),
+    (r"\bnot an? (?:\w+ )?(?:speck|sign|trace|hint|bit|spot|whiff) of (?!\d)", "no "),
+    (r"\b(?:an?|one|1|the) (?:full |whole )?day and (?:an? |one |1 )?night\b", "24 hours"),
+    (rf"(?<![\w.,/])(\d+(?:\.\d\d)?) pounds? (?=for \d[\d./]* ?{UNIT})", r"\1 quid "),
     (r"\b(?:a )?loss(?= (?:of|on|from|off|in)\b)", "lost"),
     (
         r"\b((?:paid|gave|handed) (?:me|us)) (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;)]|\.(?!\d)|for\b))",

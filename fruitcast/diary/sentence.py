@@ -278,7 +278,7 @@ def _records(
     for kind, words, remark, _ in _dated(clauses, text, parts.outlets):
         weights = [found[1] for found in WEIGHT.finditer(words)]
         if kind == "sold" and picked and not weights and _SOLD_ALL.search(words):
-            words = f"{picked} {_SOLD_ALL.sub(' ', words)}"
+            words = f"{picked} {_SOLD_ALL.sub(' ', words, count=1)}"
         alone = kind == "pick" and len(weights) == 1 and not PART.search(words)
         picked = weights[0] if alone else ""
         everything = _ALL.search(words) if kind == "pull" and in_tank else None

@@ -425,7 +425,10 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     half = len(order) // 2
     of_all = ""
     graded = sum(mark.label == "grade" for mark in marks) == len(weights) and not paid
-    if len(buyers) == 1 and (graded or len(paid) == len(weights)):  # '3 lb at 10, 2 lb at 6'
+    aside = buyers and not weights[0].start < buyers[0].start < weights[-1].start
+    if (
+        len(buyers) == 1 and aside and (graded or len(paid) == len(weights))
+    ):  # '3 lb at 10, 2 lb at 6'
         of_all, words = buyers[0].text, without(words, buyers)
         marks = marks_in(words, parts)
         weights = firsts = [mark for mark in marks if mark.label == "weight"]

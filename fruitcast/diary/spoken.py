@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -9,16 +10,16 @@ from datetime import date
 from functools import cached_property
 
 from fruitcast.diary.asides import without_company
-from fruitcast.diary.beside import with_thousands
+from fruitcast.diary.beside import with_thousands, without_staying
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
-from fruitcast.diary.left_in_notes import left_in_notes
+from fruitcast.diary.left_in_notes import EATEN, left_in_notes
 from fruitcast.diary.lenient import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
-from fruitcast.diary.phrases import LASTED, parse_day
+from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
 from fruitcast.diary.plain_words import with_plain_signs
 from fruitcast.diary.record_checks import bare, short_form
 from fruitcast.diary.recording import (
@@ -42,6 +43,9 @@ from fruitcast.yard.model import SEPARATOR, Yard
 
 Expected = Callable[[date], Mapping[str, float]]
 """Weight expected on a day of each stack's or lot's flush. [kg]"""
+
+_AS_NOTE = re.compile(r"\b(?:note[ds]?|memo|n\.?b|fyi|remember|remind\w*|jot\w*)\b", re.IGNORECASE)
+"""Who says so wants no more than words kept."""
 
 MAX_SENTENCE = 500
 """Longest record of all kinds but a note. [characters]"""
@@ -139,12 +143,14 @@ class _Reader:
         except InputError:
             return ()
 
-    def leniently(self, text: str) -> tuple[Recorded, ...]:
+    def leniently(self, text: str, *, deeds: bool = False) -> tuple[Recorded, ...]:
         """Return what a sentence that was refused may mean, asked about; nothing if that is open.
 
-        Every stack and outlet in it is in the records, every amount and day is read.
+        Every stack and outlet in it is in the records, every amount and day is read; with `deeds`
+        they are no mere notes.
         """
         plain = with_thousands(self.plainly_named(with_one_day(without_greetings(text))))
+        plain, staying = without_staying(plain, self.parts)
         parts = with_told_lots(plain, self.parts)
         if "?" in text or is_near_doubt(text):
             return ()
@@ -158,6 +164,13 @@ class _Reader:
             except InputError:
                 continue
             events = [record.event for record in records]
+            lost = any(map(EATEN.search, reading.aside))
+            if lost and any(event.kind == "pick" and not event.lost_kg for event in events):
+                continue
+            if any(event.kind == "rain" for event in events) and not DEPTH.search(plain):
+                continue
+            if deeds and all(event.kind == "note" for event in events):
+                continue
             whole = uses_all(plain, events, parts) and not left_in_notes(plain, events, parts)
             noted = reading.note and any(
                 event.kind == "note" and not event.note.startswith("inoculated") for event in events
@@ -167,6 +180,7 @@ class _Reader:
         if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
             return ()
         records, aside = found[0]
+        aside = [*aside, staying] if staying else aside
         guessed = any("There is no" in choice for record in records for choice in record.choices)
         return () if guessed else self.asked(records, aside, plain)
 
@@ -174,7 +188,9 @@ class _Reader:
         """Return records of which a question tells what of a sentence's work is in none of them."""
         plain = self.plainly_named(without_greetings(text))
         left = left_in_notes(plain, [record.event for record in records], self.parts)
-        more = self.leniently(text) if left else ()
+        noted = not _AS_NOTE.search(text) and all(one.event.kind == "note" for one in records)
+        guessed = any("There is no stack" in choice for one in records for choice in one.choices)
+        more = self.leniently(text, deeds=noted) if left or noted or guessed else ()
         if more and self.yes:
             raise InputError(f"{more[0].choices[0]} Nothing was recorded.")
         if more or not left or self.yes:
@@ -313,6 +329,8 @@ def parse_sentence(
     try:
         return reader.wholly(text, reader.records(text))
     except NeedsYesError:
+        if without_staying(text, reader.parts)[1] and (found := reader.leniently(text)):
+            return found
         raise
     except InputError as refused:
         # What is not understood as a whole may be a record in much company.

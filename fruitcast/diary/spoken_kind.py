@@ -74,7 +74,9 @@ CIRCUMSTANCE = re.compile(
     r"[\w ]{0,12}?\b(?:hours?|minutes?|mins|morning|afternoon|day|ages)\b"
     r"|\b\d+ (?:days?|weeks?|hours?) (?:after|before|since) (?:the |that |its )?(?:[a-z]+ )?"
     r"(?:rains?|soak|storm)\b"
-    r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
+    r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bunsoaked$"
+    r"|\b(?:no(?: more)?|(?:long )?enough) soak(?:ing)?\b"
+    r"|\b(?:the )?rest (?:(?:is|are|all|look|looks) )*(?:sound|fine|ok(?:ay)?|good|healthy|clean)\b"
     r"|\b(?:when|while|on) (?:(?:i|we) (?:was|were) )?(?:water|check|turn|pick|walk|pass)ing"
     r"(?: (?:it|them|by|past|round))?\b"
     r"|\b(?:before|after|since|until|as soon as|when|while) (?:it|they|i|we|the logs)"
@@ -130,13 +132,13 @@ CLOCK_BEFORE_DAY = re.compile(
 CLOCK_OF_TANK = re.compile(
     r"(?<![\w.,/-])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|0\d[0-5]\d|1[0-8][0-5]\d"
     r"|(?:(?<=at )|(?=\d{4} ?h))(?:19|2[0-3])[0-5]\d)(?:\s?(?:hrs|hours|h))?"
-    r"(?![\w.,/-]\w|\w| ?(?:lbs?|oz|kg|logs?|h|hrs|hours)\b)",
+    r"(?![\w.,/-]\w|\w| ?(?:lbs?|oz|kgs?|kilos?|g|grams?|pounds?|mm|logs?|h|hrs|hours)\b)",
     re.IGNORECASE,
 )
 """'0730', '7.45': of logs that go in or come out."""
 
 HOUR = re.compile(
-    r"\b(?:at|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
+    r"\b(?:at|as of|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
     r"\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
     r"(?=$|\s*[,;.)](?!\d)|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off"
     r"|with|mon|tue|wed|thu|fri|sat|sun))",

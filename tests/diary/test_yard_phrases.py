@@ -141,7 +141,7 @@ HEDGED = ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not")
 def test_what_is_hoped_asked_or_denied_is_never_recorded(every: int) -> None:
     for number, (phrase, said) in enumerate(readings()):
         # 'Tomorrow' behind a plan of its own is of that plan alone.
-        own_plan = phrase.endswith(("K can bide till supper", "picking by the weekend"))
+        own_plan = phrase.endswith(("till supper", "another night", "picking by the weekend"))
         if not said.startswith(("note", "promised")) and not own_plan:
             for hedged in HEDGED[number % every :: every]:
                 words = hedged.format(phrase)

@@ -157,7 +157,7 @@ class Discard(EntryKind):
             raise InputError(f"'{each[0]}': what was paid for all of it? Write it like '$24'.")
         written = phrase.text
         kg = given.weight()
-        paid = _paid(money, kg, written) if self.is_paid else None
+        paid = _paid(money, kg, written, phrase.given) if self.is_paid else None
         if paid is None:
             note = "; ".join(text for text in (" ".join(money), note) if text)
         source = phrase.take(_SOURCE)
@@ -223,13 +223,17 @@ class Discard(EntryKind):
         return put_to_use(event)[1]
 
 
-def _paid(money: list[str], kg: float, weight: str) -> float | None:
+def _paid(money: list[str], kg: float, weight: str, words: str) -> float | None:
     """Return what was paid; a price beside the sum that it comes to is told twice."""
-    sums = [paid_in(each, kg, weight) for each in money]
+    whole = len(money) == 1 and _IN_ALL.search(words) is not None
+    sums = [paid_in(each, kg, weight, whole=whole) for each in money]
     if not sums or sums[0] is None or any(other is None for other in sums):
         return None
     told = [each for each in sums if each is not None]
     return told[-1] if max(told) - min(told) <= 0.01 * max(told) else None
+
+
+_IN_ALL = pattern_of(r"\d (?:for )?(?:the (?:whole )?lot|in all|altogether)\b", re.IGNORECASE)
 
 
 class Sold(Discard):

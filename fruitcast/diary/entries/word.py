@@ -244,7 +244,7 @@ _SINCE = pattern_of(
 )
 """From when a stack is kept back: never until when."""
 
-_ON_A_DAY = pattern_of(r"\bon (?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
+_ON_A_DAY = pattern_of(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
 _MONTH_ALONE = pattern_of(
     r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
     r"|dec)[a-z]*\b(?! \d)",
