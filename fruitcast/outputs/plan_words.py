@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -26,7 +26,28 @@ from fruitcast.words import (
     day_words,
     span_words,
 )
-from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.model import SEPARATOR, Stack, Yard
+
+
+def stacks_words(names: Iterable[str], of: Iterable[str]) -> str:
+    """Return how many stacks some are: '4 stacks', or '4 stacks and 1 lot' where others stay.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Stacks and lots.
+    of : iterable of str
+        All that there are: a stack counts as one when all of its lots are among the names.
+    """
+    lots: dict[str, set[str]] = {}
+    for name in of:
+        lots.setdefault(name.partition(SEPARATOR)[0], set()).add(name)
+    found = set(names)
+    whole = [mine for mine in lots.values() if mine <= found]
+    single = len(found) - sum(len(mine) for mine in whole)
+    counted = ((len(whole), "stack"), (single, "lot"))
+    return " and ".join(count_words(number, noun) for number, noun in counted if number)
+
 
 # How the yard's logs bear beside the table, in one sentence.
 

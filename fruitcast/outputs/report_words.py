@@ -10,6 +10,7 @@ import numpy as np
 
 from fruitcast.diary.plan import Plan, Sale, Shortage
 from fruitcast.diary.state import StackState, YardState
+from fruitcast.outputs.plan_words import stacks_words
 from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import ASKED, reminders
 from fruitcast.outputs.report_data import (
@@ -254,12 +255,13 @@ def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, .
     )
     found += [f"Perhaps: {perhaps}."] if perhaps else []
     dry = {course.stack for course in dry_courses(courses, plan)}
-    moist = [wet for wet, stack in known if stack not in dry]
+    moist = {stack: wet for wet, stack in known if stack not in dry}
     if moist:
-        others = f"{'The other' if dry else 'All'} {count_words(len(moist), 'stack')}"
+        many = stacks_words(moist, now)
+        others, wet = f"{'The other' if dry else 'All'} {many}", tuple(moist.values())
         found.append(
-            f"{others} {'is' if len(moist) == 1 else 'are'} moist enough, "
-            f"{_range(percent_words(moist[0]), percent_words(moist[-1]))}."
+            f"{others} {'is' if many in ('1 stack', '1 lot') else 'are'} moist enough, "
+            f"{_range(percent_words(wet[0]), percent_words(wet[-1]))}."
         )
     return tuple(found)
 

@@ -13,6 +13,7 @@ from fruitcast.group.round import Round, YardRow
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
 from fruitcast.words import clean_line, count_words, dated_words, day_words, percent_words
+from fruitcast.yard.model import SEPARATOR
 
 COLUMNS = ("Yard", "Soak this week", "Promised too much", "Dry logs", "Weather", "Diary")
 
@@ -108,12 +109,14 @@ def round_lines(document: Round) -> tuple[str, ...]:
     planned = [row for row in rows if row.planned]
     soaking = [row for row in planned if row.soaks]
     soaks = [soak for row in planned for soak in row.soaks]
+    # Lots of one stack are one stack.
+    stacks = {(row.yard, s.stack.partition(SEPARATOR)[0]) for row in planned for s in row.soaks}
     lines = []
     if planned:
         lines.append(
             f"{_of(len(soaking), len(planned))} {_has(len(soaking))} something to soak this week"
             + (
-                f": {count_words(len(soaks), 'stack')}, "
+                f": {count_words(len(stacks), 'stack')}, "
                 f"{count_words(sum(soak.logs for soak in soaks), 'log')}."
                 if soaks
                 else "."

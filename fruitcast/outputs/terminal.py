@@ -22,6 +22,7 @@ from fruitcast.outputs.plan_words import (
     gap_words,
     learned_change_words,
     model_change_lines,
+    stacks_words,
     table_words,
 )
 from fruitcast.outputs.reminder import Reminder, until_words
@@ -152,14 +153,13 @@ def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
     if plan.water:
         parts += [title("Watering"), _watering(plan)]
     later = sum(soak.soak_on >= end for soak in plan.soaks)
-    alone = len(plan.not_soaked)
-    if later or alone:
-        said = [f"{count_words(later, 'later soak')}"] if later else []
-        said += (
-            [f"why {count_words(alone, 'stack')} stay{'s' if alone == 1 else ''} out of the tank"]
-            if alone
-            else []
-        )
+    alone = [left.stack for left in plan.not_soaked]
+    said = [count_words(later, "later soak")] if later else []
+    if alone:
+        many = stacks_words(alone, [*alone, *(soak.stack for soak in plan.soaks)])
+        stay = "stays" if many in ("1 stack", "1 lot") else "stay"
+        said.append(f"why {many} {stay} out of the tank")
+    if said:
         parts.append(Indented(f"'fruitcast plan --all' also shows {' and '.join(said)}."))
     return parts
 

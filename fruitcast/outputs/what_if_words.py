@@ -174,7 +174,7 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
         return lines
     changed = [_other_words(soaks) for soaks in found.other_soaks]
     if len(changed) > MOST_OTHERS:
-        changed[MOST_OTHERS:] = [f"{count_words(len(changed) - MOST_OTHERS, 'more stack')}"]
+        changed[MOST_OTHERS:] = [f"other days for {len(changed) - MOST_OTHERS} more"]
     return [*lines, f"The plan would have {'; '.join(changed)}."]
 
 

@@ -364,3 +364,14 @@ def test_a_day_more_than_half_a_year_away_has_its_year():
     assert day_words(date(2027, 2, 6), today) == "Sat 6 Feb"
     assert day_words(date(2026, 8, 1), today) == "Sat 1 Aug"
     assert day_words(date(2026, 2, 3)) == "Tue 3 Feb"
+
+
+def test_lots_that_stay_out_of_the_tank_are_no_stacks():
+    left = [{"stack": name, "reason": "rests"} for name in ("A/1", "A/2", "B", "C/1")]
+    entry = soak("C/2", 8, "2027-05-07", "2027-05-08", ("2027-05-14",) * 3, 1.0, "x")
+    made = plan(soaks=[entry], not_soaked=left)
+    said = words(PlanAnswer(made, yard(), diary()).table(), 200)
+    assert "also shows why 2 stacks and 1 lot stay out of the tank." in said
+    made = plan(soaks=[entry], not_soaked=left[3:])
+    said = words(PlanAnswer(made, yard(), diary()).table(), 200)
+    assert "also shows why 1 lot stays out of the tank." in said

@@ -12,6 +12,7 @@ import pytest
 from fruitcast.diary.plan import Sale
 from fruitcast.diary.state import Pick, StackState
 from fruitcast.outputs import report_words as words
+from fruitcast.outputs.plan_words import stacks_words
 from fruitcast.outputs.report_data import dry_courses, season_strip
 from fruitcast.outputs.report_parts import Courses, ReportData
 from fruitcast.outputs.report_words import week_sheet
@@ -230,12 +231,12 @@ def test_only_stacks_that_are_or_will_be_dry_are_drawn_the_others_are_told_of(co
     )
     assert dry_courses(listed, found) == tuple(listed[:3])
     said = " ".join(words.moisture_text(listed, found))
-    others = len(listed) - 3
-    assert f"The other {others} stacks are moist enough, 40% to 41%." in said
+    names = [course.stack for course in listed]
+    assert f"The other {stacks_words(names[3:], names)} are moist enough, 40% to 41%." in said
     nobody_waters = [replace(c, keep_above=None) for c in listed]
     assert dry_courses(nobody_waters, plan(water=[])) == (nobody_waters[0], nobody_waters[2])
     moist = " ".join(words.moisture_text(listed[3:], plan(water=[])))
-    assert f"All {others} stacks are moist enough" in moist
+    assert f"All {stacks_words(names[3:], names[3:])} are moist enough" in moist
 
 
 def test_moisture_follows_the_account_of_the_outlook(data: ReportData, courses: Courses):
