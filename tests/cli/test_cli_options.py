@@ -80,10 +80,10 @@ def _found(monkeypatch):
 def test_the_name_alone_says_first_what_the_yard_wants_most(demo):
     words = ("--yard", demo, "--today", TODAY)
     now = done(*words).out.splitlines()
-    assert now[0] == "Yard: Larkspur Hollow." and now[3] == "fruitcast week"
+    assert now[0] == "Yard: Larkspur Hollow." and "fruitcast week" in now
     assert "; promise Saturday market " in now[1] and now[2].startswith("May come by itself: ")
     later = done("--yard", demo, "--today", "2027-05-04").out.splitlines()
-    assert later[1] == "Its plan is that of 2027-05-03." and later[4] == "fruitcast plan"
+    assert later[1] == "Its plan is that of 2027-05-03." and "fruitcast plan" in later
     (demo / "out" / "plan.json").unlink()
     assert "It has no plan yet.\nfruitcast plan\n" in done(*words).out
     (demo / "weather.csv").unlink()
