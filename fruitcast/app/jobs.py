@@ -35,8 +35,8 @@ class ThisWeek:
         Whether that plan was published today; else it was only made to answer.
     jobs : Week
         What to do on each day.
-    not_renewed : tuple of str
-        Why no plan can be made, and that the one last published is followed; else empty.
+    not_renewed : str
+        Why no plan can be made, so that the one last published is followed; else empty.
     """
 
     today: date
@@ -45,7 +45,7 @@ class ThisWeek:
     plan: Plan
     published: bool
     jobs: Week
-    not_renewed: tuple[str, ...] = ()
+    not_renewed: str = ""
 
     def document(self) -> WeekAhead:
         """Return the week as it is printed."""
@@ -54,10 +54,12 @@ class ThisWeek:
             today=self.today,
             until=last,
             plan_published=self.published,
+            plan_of=self.plan.today,
+            not_renewed=self.not_renewed or None,
             jobs=self.jobs.rows(),
             outlets=tuple(sale for sale in self.plan.outlets if self.today <= sale.on <= last),
             work=tuple(day for day in self.plan.work if self.today <= day.on <= last),
-            warnings=(*self.not_renewed, *self.plan.warnings),
+            warnings=self.plan.warnings,
         )
 
 
@@ -77,7 +79,7 @@ def this_week(
     Parameters and errors as in `plan_yard`.
     """
     yard = read_yard(folder, today)
-    plan, not_renewed = last_plan(yard, today), tuple[str, ...]()
+    plan, not_renewed = last_plan(yard, today), ""
     published = plan is not None and is_fresh(plan, yard, today)
     state = read_yard_state(yard, today)
     if plan is None or not published:
@@ -95,10 +97,7 @@ def this_week(
         except (WeatherGapError, StationError) as error:
             if plan is None or today >= plan.today + timedelta(weeks=plan.weeks):
                 raise
-            not_renewed = (
-                str(error),
-                f"The plan could not be renewed; this is the one published on {plan.today}.",
-            )
+            not_renewed = str(error)
         else:
             plan, state = planned.document, planned.known.state
     jobs = week_ahead(reminders(plan, yard, state), today)

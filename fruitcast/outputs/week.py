@@ -57,8 +57,13 @@ class WeekAhead(Document):
     until: Day
     plan_published: bool = Field(
         description="false when no plan published today stands as yard, weather and diary are "
-        "now, and one was made to answer; or, as the first warnings say then, none could be, and "
-        "the one last published is followed"
+        "now, and one was made to answer"
+    )
+    plan_of: Day | None = Field(default=None, description="the day of the plan that is followed")
+    not_renewed: str | None = Field(
+        default=None,
+        description="why no plan could be made to answer, so that the one last published is "
+        "followed; else null",
     )
     jobs: tuple[WeekJob, ...]
     outlets: tuple[Sale, ...] = Field(description="the sales of these days as in the plan")

@@ -360,10 +360,9 @@ def test_week_follows_the_last_plan_when_the_weather_allows_no_new_one(small):
     done("--yard", small, "--today", TODAY, "plan", "--no-bound", "--weeks", 6)
     own.write_text("\n".join(own.read_text().splitlines()[:-30]) + "\n")
     ran = done("--yard", small, "--today", "2027-05-04", "week", "--json")
-    why, instead = ran.document["warnings"][:2]
-    assert "lacks the 31 days since" in why
-    assert instead.endswith("this is the one published on 2027-05-03.")
-    assert not ran.document["plan_published"] and instead in " ".join(ran.err.split())
+    assert "lacks the 31 days since" in ran.document["not_renewed"]
+    assert ran.document["plan_of"] == TODAY
+    assert "this is the one published on 2027-05-03" in ran.err
     # Not when it has run out.
     late = run("--yard", small, "--today", "2027-06-20", "week")
     assert late.code == 1 and "days since" in late.err and late.out == ""

@@ -17,7 +17,10 @@ def week(session: Session, offline: Offline = False) -> None:
             session.yard, session.today, fetching=session.fetching(offline), progress=progress
         )
     if found.not_renewed:
-        session.notes(found.not_renewed)
+        session.say(found.not_renewed)
+        session.say(
+            f"The plan could not be renewed; this is the one published on {found.plan.today}."
+        )
     elif not found.published:  # a published plan told its notes when it was made
         session.notes(found.plan.warnings)
         session.say(
