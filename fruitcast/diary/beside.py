@@ -78,7 +78,9 @@ _END = re.compile(
     r"[,;:!.]|\s-+\s|\b(?:and|but|so|because|cos|since|though|although|while|which|who)\b", re.I
 )
 _POINTS = re.compile(
-    r"\b(?:it|them|that|those|this|these|one|ones|any|some|more|much|lot|rest|all|anything)\b", re.I
+    r"\b(?:it|them|that|those|this|these|one|ones|any|some|more|much|lot|rest|all|both|anything"
+    r"|everything)\b",
+    re.I,
 )
 """What a doubt may say of the record itself."""
 
@@ -94,8 +96,8 @@ _IS_IT = re.compile(r"\s*(?:be|have|been)\b", re.IGNORECASE)
 _HELPS = re.compile(r"\b(?:do|does|did|was|were|is|are|has|have|had)\s*$", re.IGNORECASE)
 _OF_A_NOUN = re.compile(r" (?!of\b|in\b|from\b|off\b)[a-z]{4,}")
 _WHO = re.compile(
-    r"\s*(?:(?:and|but|so|all|what) )*"
-    r"(?:i|we|you|he|she|they|the|my|our|his|her|(?-i:[A-Z][a-z]+))\b",
+    r"(?:^|\s)(?:i|we|you|he|she|they|(?:the|my|our|his|her) [a-z]+(?: [a-z]+)?"
+    r"|(?-i:[A-Z][a-z]+))\s*$",
     re.IGNORECASE,
 )
 _SLIGHT = ("hardly", "barely", "scarcely", "no")
@@ -135,7 +137,7 @@ def _without_others(text: str, parts: Parts) -> str:
 
 def _is_beside(doubt: str, before: str, scope: str, parts: Parts) -> bool:
     """Return whether a doubt between words is of something that is told behind it."""
-    by_whom = _WHO.match(_HELPS.sub("", before))
+    by_whom = _WHO.search(_HELPS.sub("", before))
     if not (
         by_whom or doubt.lower() in _SLIGHT or doubt.endswith("ing") or doubt.lower() == "sorry"
     ):
