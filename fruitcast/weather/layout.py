@@ -158,7 +158,8 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "low",
         "min",
         "minimum",
-        *("min_temperatur", "mintemperatur", "temperatur_min", "lagsta_temperatur", "lagsta"),
+        *("min_temperatur", "mintemperatur", "temperatur_min"),
+        *("lagsta_temperatur", "lagsta_temp", "lagsta"),
     ),
     "tmax": (
         "tmax",
@@ -182,7 +183,8 @@ _SYNONYMS: dict[str, tuple[str, ...]] = {
         "high",
         "max",
         "maximum",
-        *("max_temperatur", "maxtemperatur", "temperatur_max", "hogsta_temperatur", "hogsta"),
+        *("max_temperatur", "maxtemperatur", "temperatur_max"),
+        *("hogsta_temperatur", "hogsta_temp", "hogsta"),
     ),
     "tmean": (
         "tmean",

@@ -82,8 +82,15 @@ def test_titles_of_home_stations(tmp_path, rain):
     assert_ours(read(tmp_path, titles + rows))
 
 
-def test_swedish_titles(tmp_path):
-    titles = "Datum;Lägsta temperatur;Högsta temperatur;Nederbörd (mm)\n"
+@pytest.mark.parametrize(
+    "titles",
+    [
+        "Datum;Lägsta temperatur;Högsta temperatur;Nederbörd (mm)\n",
+        "Datum;Lägsta temp (°C);Högsta temp (°C);Regn (mm)\n",
+        "datum;mintemperatur;maxtemperatur;nederbörd\n",
+    ],
+)
+def test_swedish_titles(tmp_path, titles):
     rows = OURS.split("\n", 1)[1].replace(",", ";").replace(".", ",")
     assert_ours(read(tmp_path, titles + rows))
     in_old_bytes = (titles + rows).encode("windows-1252")
