@@ -162,6 +162,17 @@ def beside_published(known: KnownYard, built: BuiltProblem) -> PlanBeside:
     return PlanBeside(built, plan, delivered)
 
 
+def mended(here: PlanBeside, after: BuiltProblem | None = None) -> PlanBeside:
+    """Return a plan in which every stack has looked for better days, from the same or another word.
+
+    What a word costs is told between two plans mended alike, from one plan that was mended before:
+    what mending gains is no word's doing, and all other stacks make room for it as the next plan
+    will have them do.
+    """
+    built = after or here.built
+    return with_room(here, built, tuple(stack.name for stack in built.problem.stacks))
+
+
 def with_room(here: PlanBeside, after: BuiltProblem, also: Collection[str] = ()) -> PlanBeside:
     """Return a plan for a problem that differs in one word, all soaks as they were where they can.
 

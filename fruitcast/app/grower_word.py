@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ from fruitcast.app.choosing import (
     beside_published,
     build,
     less_delivered,
-    with_room,
+    mended,
 )
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.recording import DiaryEntry, understand, write_records
@@ -23,12 +23,13 @@ from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
 from fruitcast.diary.plan import Covered, Decision, Plan
 from fruitcast.diary.recording import Recorded
-from fruitcast.diary.state import YardState
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
 from fruitcast.document import Day, Document, Hours, Number
 from fruitcast.errors import InputError
 from fruitcast.forecast.stacks import Hold
 from fruitcast.outputs.week import sale_words
+from fruitcast.outputs.what_if_words import NO_DIFFERENCE
 from fruitcast.soaks.answer import is_too_unlikely, promise_doubt
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import soak_outcome
@@ -38,6 +39,7 @@ from fruitcast.soaks.soak_days import cares
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.words import MONTHS, day_words
+from fruitcast.yard.model import SEPARATOR
 from fruitcast.yard.reading import read_yard
 
 
@@ -88,7 +90,7 @@ def words_in_force(folder: Path, today: date) -> WordsInForce:
 
 def _words(state: YardState, units: Units, today: date) -> list[WordInForce]:
     found = []
-    for name, stack in state.stacks.items():
+    for name, stack in _said_of(state):
         if stack.fixed:
             day, hours = stack.fixed
             length = f" for {hours:g} h" if hours else ""
@@ -102,6 +104,29 @@ def _words(state: YardState, units: Units, today: date) -> list[WordInForce]:
         words = f"{outlet}: {format_weight(kg, units)} promised for {day_words(day, today)}."
         found.append(_word("promised", "", day, words, outlet=outlet, kg=kg))
     return found
+
+
+def _said_of(state: YardState) -> Iterator[tuple[str, StackState]]:
+    """Yield whom a word may be said of: lots of which the same was said as their whole stack."""
+    told: set[str] = set()
+    for name, stack in state.stacks.items():
+        base, parted, _ = name.partition(SEPARATOR)
+        lots = [state.stacks[lot] for lot in _lots(state, base)]
+        if parted and all(_said(lot) == _said(stack) for lot in lots):
+            name = base
+        if name not in told:
+            told.add(name)
+            yield name, stack
+
+
+def _said(stack: StackState) -> tuple[object, ...]:
+    since = None if stack.held_until else stack.held_since
+    return stack.fixed, stack.held_since is None, stack.held_until, since
+
+
+def _lots(state: YardState, stack: str) -> list[str]:
+    """Return a stack or lot, or all lots of a stack."""
+    return [name for name in state.stacks if stack in (name, name.partition(SEPARATOR)[0])]
 
 
 def _word(
@@ -155,9 +180,9 @@ def understand_word(
     if rule:
         raise InputError(f"{recorded.event.stack} can't be soaked then: {rule}. Nothing was fixed.")
     asked = [] if yes else [f"{care}. Fix it all the same?" for care in new_cares(before, after)]
-    here = beside_published(known, before)
-    questions = (*recorded.questions, *asked)
-    return replace(recorded, questions=questions), _cost(here, with_room(here, after)), units
+    here = mended(beside_published(known, before))
+    cost = _cost(mended(here), mended(here, after))
+    return replace(recorded, questions=(*recorded.questions, *asked)), cost, units
 
 
 def with_word(known: KnownYard, event: Event) -> KnownYard:
@@ -210,6 +235,9 @@ def _cost(before: PlanBeside, after: PlanBeside) -> WordCost:
     """Return what a word costs."""
     missing = less_delivered(before, after)
     total = sum(missing.values())
+    if -NO_DIFFERENCE * before.built.problem.demand < total < 0:
+        # Two plans for one yard may differ by as much: no gain.
+        total = 0.0
     worst = max(missing, key=lambda sale: missing[sale], default=None)
     if worst is None or missing[worst] < SHOWN_AS_NONE_KG:
         return WordCost(kg=total, outlet="", on=None, outlet_kg=0.0)
@@ -221,7 +249,8 @@ def decisions(
 ) -> tuple[Decision, ...]:
     """Return each word in force, whether the plan keeps it, and what it costs.
 
-    The cost is what a plan near this one would bring more with only that word taken back.
+    The cost is what a plan near this one would bring more with only that word taken back, all
+    stacks looking for other days: the same that was told when it was said, but for search luck.
 
     Parameters
     ----------
@@ -234,19 +263,20 @@ def decisions(
     seed, promise
         See `app.choosing.build`.
     """
-    # Costs are told between two plans mended alike: what mending gains is no word's doing.
-    mended: PlanBeside | None = None
-    stacks = tuple(known.state.stacks)
+    start: PlanBeside | None = None
+    as_said: PlanBeside | None = None
     broken = {(s.outlet, s.on): s for s in plan.outlets if s.given_kg and is_too_unlikely(s)}
     found = []
     for word in _words(known.state, known.yard.units, known.today):
-        kept = word.stack not in here.built.fixed.refused and (word.outlet, word.on) not in broken
+        refused = here.built.fixed.refused.keys() & set(_lots(known.state, word.stack))
+        kept = not refused and (word.outlet, word.on) not in broken
         cost = None
         if kept:
             without = replace(known, state=_without(known.state, word))
             built = build(without, weeks=plan.weeks, seed=seed, promise=promise)
-            mended = mended or with_room(here, here.built, stacks)
-            cost = _cost(with_room(here, built, stacks), mended)
+            start = start or mended(here)
+            as_said = as_said or mended(start)
+            cost = _cost(mended(start, built), as_said)
         if cost:
             said = cost_words(cost, known.yard.units)
         else:
@@ -275,8 +305,11 @@ def _without(state: YardState, word: WordInForce) -> YardState:
     if word.kind == "promised":
         given = (word.outlet, word.on, word.kg)
         return replace(state, promised=tuple(one for one in state.promised if one != given))
-    free = replace(state.stacks[word.stack], fixed=None, held_since=None, held_until=None)
-    return replace(state, stacks={**state.stacks, word.stack: free})
+    free = {
+        name: replace(state.stacks[name], fixed=None, held_since=None, held_until=None)
+        for name in _lots(state, word.stack)
+    }
+    return replace(state, stacks={**state.stacks, **free})
 
 
 def cost_words(cost: WordCost, units: Units) -> str:
