@@ -299,7 +299,7 @@ def test_a_soak_planned_for_a_frozen_tank_is_asked_about():
     )
     (doubt,) = doubts_of_plan(seen, [KeptDate(stack="A", soak_on=date(2027, 1, 26))], NUMBERS.doubt)
     assert re.search(
-        r"frozen in most weather years: A on 26 Jan 2027 \(\d+%\)\. .*\[soaking\]", doubt
+        r"frozen in most weather years: A on Tue 26 Jan \(\d+%\)\. .*\[soaking\]", doubt
     )
     assert (
         doubts_of_plan(seen, [KeptDate(stack="A", soak_on=date(2026, 12, 4))], NUMBERS.doubt) == ()
@@ -361,7 +361,9 @@ def test_members_of_long_ago_are_said(sane):
     recent = [line for line in lines[1:] if line >= "2027-02"]
     keep_lines(sane, [lines[0], *old, *recent])
     assert re.search(
-        r"last weather year that can be used is 2004, 23 years ago", " ".join(said(sane))
+        # 2005 lacks the last weeks of its winter alone: another year's stand in.
+        r"last weather year that can be used is 2005, 22 years ago",
+        " ".join(said(sane)),
     )
 
 
