@@ -11,7 +11,7 @@ from pydantic import Field
 
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_atomically
-from fruitcast.diary.backup import Restored, restore_backup
+from fruitcast.diary.backup import Restored, is_whole, restore_backup
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import losses, losses_words
 from fruitcast.diary.events import Event, in_force
@@ -275,6 +275,17 @@ def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int
         if events:
             diary.add(events, moment)
     return len(events)
+
+
+def doubt_of_restoring(folder: Path, today: date) -> str:
+    """Return what is to be asked before a backup takes the place of a diary that is whole."""
+    file = read_yard(folder, today).diary_file
+    if not file.exists() or not is_whole(file):
+        return ""
+    return (
+        f"{file.name} is whole. A backup in its place takes the diary back to that day, and what "
+        "is there now is set aside. Is that meant?"
+    )
 
 
 def restore_diary(folder: Path, today: date, backup: Path | None = None) -> Restored:

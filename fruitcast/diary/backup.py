@@ -227,7 +227,7 @@ def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
         If the disk is full or may not be written to; then all is as it was.
     """
     candidates = (backup,) if backup else backups(diary)
-    whole = next((file for file in candidates if _is_whole(file)), None)
+    whole = next((file for file in candidates if is_whole(file)), None)
     if whole is None:
         named = ", ".join(file.name for file in candidates) or "none"
         raise InputError(
@@ -253,8 +253,8 @@ def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
     return Restored(whole, set_aside, rescued)
 
 
-def _is_whole(file: Path) -> bool:
-    """Say whether a backup opens and passes the database's own check."""
+def is_whole(file: Path) -> bool:
+    """Say whether a diary or a backup opens and passes the database's own check."""
     try:
         with closing(sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)) as connection:
             answer = connection.execute("PRAGMA integrity_check(1)").fetchone()

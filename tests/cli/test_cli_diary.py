@@ -8,7 +8,7 @@ import pytest
 
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
-from tests.cli.running import TODAY, contents, done, run
+from tests.cli.running import TODAY, Terminal, contents, done, run
 from tests.yards import write_yard
 
 
@@ -82,6 +82,20 @@ def test_a_damaged_diary_names_the_command_that_restores_it(demo):
     assert restored.code == 0, restored.err
     assert restored.document["set_aside"].endswith("diary.set-aside-1.db")
     assert diary(demo, "show").code == 0
+
+
+def test_a_diary_that_is_whole_is_not_taken_back_without_a_question(demo):
+    done("--yard", demo, "--today", TODAY, "record", "note", "one more")
+    before = diary(demo, "show").out
+    for stdin in (None, Terminal("n\n")):
+        ran = run("--yard", demo, "--today", TODAY, "diary", "restore", stdin=stdin)
+        assert ran.code == 1 and "diary.db is whole" in ran.err and "Nothing was changed" in ran.err
+        assert ("--yes" in ran.err) == (stdin is None)
+        assert diary(demo, "show").out == before
+        assert not (demo / "diary.set-aside-1.db").exists()
+    answered = run("--yard", demo, "--today", TODAY, "diary", "restore", stdin=Terminal("y\n"))
+    assert answered.code == 0 and (demo / "diary.set-aside-1.db").exists()
+    assert diary(demo, "restore", "--yes").code == 0
 
 
 def test_sales_tell_which_pick_went_where(demo, tmp_path):

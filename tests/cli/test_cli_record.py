@@ -163,6 +163,8 @@ def test_undo_takes_back_the_last_entry_or_a_named_one(demo):
     record(demo, "note", "second")
     ran = record(demo, "undo")
     assert ran.out.startswith("Cancelled: ") and "second" in ran.out
+    # An undo is not taken back itself: the next one is of the entry before.
+    assert "takes it back" not in ran.err
     assert "first" in record(demo, "undo", first[:8]).out
     shown = done("--yard", demo, "--today", TODAY, "diary", "show", "--last", 4, "--json").document
     assert [entry["in_force"] for entry in shown["entries"]] == [False, False, True, True]

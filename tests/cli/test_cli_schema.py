@@ -61,7 +61,7 @@ SMALL = [
     ("record", "undo"),
     ("diary", "show", "--last", 400),
     ("diary", "export", "{yard}/diary.csv"),
-    ("diary", "restore"),
+    ("diary", "restore", "--yes"),
     ("diary", "sales", "--from", "2026-01-01"),
     ("diary", "year", 2026),
     ("completion", "bash"),

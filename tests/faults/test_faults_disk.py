@@ -28,7 +28,7 @@ WRITING = [
     ("report",),
     ("weather", "import", "WEATHER"),
     ("diary", "export", "YARD/exported.csv"),
-    ("diary", "restore"),
+    ("diary", "restore", "--yes"),
     ("serve", "--new-feed"),
     ("new", "YARD/another"),
 ]

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from fruitcast.cli.commands.record import asker
 from fruitcast.cli.root import command, group, parse_day, stack_names
 from fruitcast.cli.session import Session
 
@@ -146,11 +147,23 @@ def restore(
             metavar="[FILE]", help="Which backup; else the newest whole one.", show_default=False
         ),
     ] = None,
+    yes: Annotated[
+        bool,
+        typer.Option("--yes", "-y", help="Do it without a question, though the diary is whole."),
+    ] = False,
 ) -> None:
     """Put a daily backup in the diary's place; the diary as it was is set aside."""
-    from fruitcast.app.diary_tables import DiaryRestored, restore_diary
+    from fruitcast.app.diary_tables import DiaryRestored, doubt_of_restoring, restore_diary
+    from fruitcast.errors import InputError
     from fruitcast.outputs.listing import lines
 
+    doubt = "" if yes else doubt_of_restoring(session.yard, session.today)
+    if doubt:
+        ask = asker(session, "Put a backup in its place?")
+        if ask is None:
+            raise InputError(f"{doubt} Nothing was changed. If it is, add --yes.")
+        if not ask(doubt):
+            raise InputError("Nothing was changed.")
     restored = restore_diary(session.yard, session.today, backup)
     words = [f"The diary is now that of {restored.backup.name}."]
     if restored.rescued:

@@ -12,6 +12,7 @@ import typer
 from fruitcast.cli.root import command, group, stack_names
 from fruitcast.cli.session import Session
 from fruitcast.diary.entries import KINDS
+from fruitcast.diary.events import UNDO
 
 if TYPE_CHECKING:
     from fruitcast.app.recording import Recorded
@@ -29,7 +30,8 @@ record = group(
 )
 
 TAKEN_BACK = "'fruitcast record undo' takes it back."
-TAKEN_IN = f"'fruitcast plan' takes it into the plan; {TAKEN_BACK}"
+_PLANNED = "'fruitcast plan' takes it into the plan"
+TAKEN_IN = f"{_PLANNED}; {TAKEN_BACK}"
 
 PRINTS = ("fruitcast.app.recording:EntriesRecorded",)
 
@@ -125,12 +127,17 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
         ask_about_doubts(session, read)
     written = write_records(session.yard, session.today, records, session.clock)
     session.answer(written, lambda: lines(entry.words for entry in written.recorded))
-    session.say(TAKEN_IN if written.planned else TAKEN_BACK)
+    if any(read.event.kind == UNDO for read in records):
+        # Nothing takes an undo back: what it took is written anew.
+        if written.planned:
+            session.say(f"{_PLANNED}.")
+    else:
+        session.say(TAKEN_IN if written.planned else TAKEN_BACK)
 
 
 def ask_about_doubts(session: Session, read: Recorded) -> None:
     """Ask what is doubtful of a record; what is not confirmed ends here."""
-    _answer_doubts(read, _asker(session))
+    _answer_doubts(read, asker(session))
 
 
 def _answer_doubts(read: Recorded, ask: Callable[[str], bool] | None) -> None:
@@ -153,14 +160,14 @@ def _ended(sentence: str) -> str:
     return sentence if sentence.endswith((".", "?")) else f"{sentence}."
 
 
-def _asker(session: Session) -> Callable[[str], bool] | None:
-    """Return a way to ask, None when nobody is there to answer."""
+def asker(session: Session, last: str = "Record it all the same?") -> Callable[[str], bool] | None:
+    """Return a way to ask, with that at the end; None when nobody is there to answer."""
     if session.json or not sys.stdin.isatty():
         return None
 
     def ask(question: str) -> bool:
         session.say(question)
-        sys.stderr.write("Record it all the same? [y/N] ")
+        sys.stderr.write(f"{last} [y/N] ")
         sys.stderr.flush()
         return sys.stdin.readline().strip().lower() in ("y", "yes")
 
