@@ -134,7 +134,7 @@ def _natural(built: BuiltProblem, index: int) -> tuple[float | None, date | None
     stack = built.outlook.stacks[index]
     now = built.outlook.flushes.get(stack.name)
     if now is not None and now.kind == "natural":
-        if stack.state.pins_on is None:
+        if stack.state.pins_on is None or now.picked_kg > 0:
             return None, None
         first = np.where(now.kg > 0, np.minimum(first, now.pick), first)
     seen = first < futures.lookback + days

@@ -285,6 +285,15 @@ def test_stacks_tells_each_as_it_stands(shared_demo):
     assert young["state"].startswith("spawn run ")
 
 
+def test_pins_on_logs_that_are_being_picked_announce_nothing_new(demo):
+    where = ("--yard", demo, "--today", TODAY)
+    done("record", "pins", "C", "--yes", *where)
+    done("record", "pins", "J", "--yes", *where)
+    rows = {row["stack"]: row for row in done("stacks", "--json", *where).document["stacks"]}
+    assert rows["C"]["state"] == rows["J"]["state"] == "pins seen"
+    assert rows["C"]["natural_chance"] is None and rows["J"]["natural_chance"] > 0.5
+
+
 def test_the_next_soaks_are_those_of_the_published_plan(shared_demo):
     document = done("--yard", shared_demo.folder, "--today", TODAY, "stacks", "--json").document
     assert document["planned_on"] == TODAY
