@@ -22,7 +22,7 @@ from fruitcast.soaks.linear import LinearProgram
 from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Problem
 from fruitcast.soaks.supply import CheckDays
 
-RUNS = (1, 2, 4, 8)
+RUNS = (1, 2, 3, 4, 6, 9, 14, 20)
 """Sales in a row that one row looks at."""
 
 ROUNDS = 4
