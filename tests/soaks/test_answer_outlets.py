@@ -145,6 +145,7 @@ def test_a_fixed_soak_that_cannot_be_kept_is_named_with_its_day_and_its_rule() -
     built = SimpleNamespace(
         outlook=SimpleNamespace(stacks=(stack("A", 1), stack("B", 4), stack("C", 8))),
         fixed=SimpleNamespace(refused=refused),
+        problem=SimpleNamespace(today=date(2027, 5, 3)),
     )
     assert unkept_words(built) == [  # type: ignore[arg-type]
         "B can't be soaked on Fri 7 May, as you fixed it: the tank is small.",
