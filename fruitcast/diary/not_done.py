@@ -153,7 +153,7 @@ _INTENT = one_of(
 _DENIAL = one_of(
     r"""
     \w+n't | (?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt
-    not | never | no | none | nothing | nobody | nor | neither | without | hardly | barely
+    not | never | no | none | nothing | nobody | nor(?! \d) | neither | without | hardly | barely
     unsold
     unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
     (?:sent|brought|gave|handed|took) (?:it|them|those|half|some|the lot) (?:all )?back(?! (?:to

