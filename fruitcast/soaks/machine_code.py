@@ -74,7 +74,8 @@ def ready_search(
                     _keep(key, code)
         address, engine = _take_up(code)
         kinds = (*_kinds(given), c_int64, c_int64, c_int64, c_double)
-        _taken_up[key] = CFUNCTYPE(c_int32, c_void_p, c_void_p, *kinds)(address), engine
+        # Of two threads the first's stays: without its engine the code that it calls is gone.
+        _taken_up.setdefault(key, (CFUNCTYPE(c_int32, c_void_p, c_void_p, *kinds)(address), engine))
     return partial(_call, _taken_up[key][0], given, list(_flat(given)))
 
 

@@ -120,6 +120,20 @@ def test_of_two_that_want_it_at_once_one_compiles(
 
         return Search(small_problem(5), MENDING, progress=told).run()
 
+    take_up = machine_code._take_up
+
+    def take_up_slowly(code: bytes) -> tuple[int, Any]:
+        taken_up = take_up(code)
+        both_want_it.wait()
+        return taken_up
+
+    class Once(dict[str, Any]):
+        def __setitem__(self, key: str, taken_up: Any) -> None:
+            assert key not in self, "what one thread calls was taken away by the other"
+            super().__setitem__(key, taken_up)
+
+    monkeypatch.setattr(machine_code, "_take_up", take_up_slowly)
+    monkeypatch.setattr(machine_code, "_taken_up", Once())
     with ThreadPoolExecutor(2) as pool:
         assert list(pool.map(want, range(2))) == [plan, plan]
     assert len(compiled) == 1
