@@ -90,18 +90,10 @@ class Draft(Document):
 
 @dataclass(frozen=True)
 class StationNear:
-    """A weather station that can be chosen.
+    """A weather station that can be chosen."""
 
-    Attributes
-    ----------
-    station : Station
-        The station with its distance.
-    record : Record or None
-        What it has measured; None where that is not told.
-    """
-
-    station: Station
-    record: Record | None
+    station: Station  # with its distance
+    record: Record | None  # what it has measured; None where that is not told
 
     def words(self, units: Units) -> str:
         """Return it in a sentence."""
@@ -119,52 +111,26 @@ class StationNear:
 
 @dataclass(frozen=True)
 class WeatherUnderstood:
-    """What was read from a weather file.
-
-    Attributes
-    ----------
-    first, last : date
-        Its first and last day.
-    days : int
-        Days from the first to the last.
-    no_temperature, no_rain : int
-        Days without lowest or highest temperature, and without rain.
-    years : int
-        Past years to plan from.
-    obstacle : str
-        Why no plan can be made from it; empty when one can.
-    notes : tuple of str
-        How it was read.
-    rows : tuple of (date, float, float, float)
-        Its first and last days: lowest and highest temperature [degC], rain [mm]; NaN where
-        missing.
-    """
+    """What was read from a weather file."""
 
     first: date
     last: date
-    days: int
-    no_temperature: int
-    no_rain: int
-    years: int
-    obstacle: str
-    notes: tuple[str, ...]
+    days: int  # from the first to the last
+    no_temperature: int  # days without lowest or highest temperature
+    no_rain: int  # days without rain
+    years: int  # past years to plan from
+    obstacle: str  # why no plan can be made from it; empty when one can
+    notes: tuple[str, ...]  # how it was read
+    # Its first and last days: lowest and highest temperature [degC], rain [mm]; NaN where missing.
     rows: tuple[tuple[date, float, float, float], ...]
 
 
 @dataclass(frozen=True)
 class StacksUnderstood:
-    """What was read from the stacks given.
-
-    Attributes
-    ----------
-    stacks : tuple of Stack
-        The stacks.
-    notes : tuple of str
-        What was read all the same, and how.
-    """
+    """What was read from the stacks given."""
 
     stacks: tuple[Stack, ...]
-    notes: tuple[str, ...]
+    notes: tuple[str, ...]  # what was read all the same, and how
 
 
 OTHER_WEATHER = "Give another file, or use the stations."

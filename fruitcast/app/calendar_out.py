@@ -55,27 +55,13 @@ class CalendarWritten(Document):
 
 @dataclass(frozen=True)
 class CalendarOut:
-    """The calendar and where it went.
+    """The calendar and where it went."""
 
-    Attributes
-    ----------
-    planned_on : date
-        Day of the plan that it shows.
-    calendar : CalendarState
-        The calendar.
-    file : Path
-        The file written.
-    pushed : CalendarPushed or None
-        What a push did.
-    notes : tuple of str
-        What the grower should know of the push.
-    """
-
-    planned_on: date
+    planned_on: date  # day of the plan that it shows
     calendar: CalendarState
     file: Path
-    pushed: CalendarPushed | None = None
-    notes: tuple[str, ...] = ()
+    pushed: CalendarPushed | None = None  # what a push did
+    notes: tuple[str, ...] = ()  # what the grower should know of the push
 
     def document(self) -> CalendarWritten:
         """Return what is printed as JSON."""

@@ -39,28 +39,14 @@ _DAY_LETTERS = 3
 
 @dataclass(frozen=True)
 class Field:
-    """One field of a form.
+    """One field of a form."""
 
-    Attributes
-    ----------
-    way : tuple
-        Where in yard.toml its value stands.
-    label, hint : str
-        What it is called, and what helps to fill it in.
-    kind : str
-        How its value is written.
-    options : tuple of str
-        What can be chosen.
-    selling : bool
-        Whether it only matters where mushrooms are sold.
-    """
-
-    way: Way
+    way: Way  # where in yard.toml its value stands
     label: str
-    hint: str = ""
-    kind: Kind = "number"
-    options: tuple[str, ...] = ()
-    selling: bool = False
+    hint: str = ""  # what helps to fill it in
+    kind: Kind = "number"  # how its value is written
+    options: tuple[str, ...] = ()  # what can be chosen
+    selling: bool = False  # whether it only matters where mushrooms are sold
 
     @property
     def name(self) -> str:
@@ -70,25 +56,13 @@ class Field:
 
 @dataclass(frozen=True)
 class Section:
-    """Fields that stand on one page.
+    """Fields that stand on one page."""
 
-    Attributes
-    ----------
-    name, title : str
-        Its name in addresses, and what it is called.
-    fields : tuple of Field
-        What it holds; of a repeated table, ways within the table.
-    repeated : bool
-        Whether there may be several of it.
-    selling : bool
-        Whether it only matters where mushrooms are sold.
-    """
-
-    name: str
+    name: str  # in addresses
     title: str
-    fields: tuple[Field, ...]
-    repeated: bool = False
-    selling: bool = False
+    fields: tuple[Field, ...]  # what it holds; of a repeated table, ways within the table
+    repeated: bool = False  # whether there may be several of it
+    selling: bool = False  # whether it only matters where mushrooms are sold
 
 
 _USUAL = "Empty: the usual value."

@@ -33,48 +33,28 @@ GONE = "This is not there any more: somebody else has taken it out. Look at what
 
 @dataclass(frozen=True)
 class Saved:
-    """What became of a form.
+    """What became of a form."""
 
-    Attributes
-    ----------
-    done : bool
-        Whether the files say what the form said.
-    versions : tuple of str
-        The earlier versions kept, to be put back; empty when nothing had to change.
-    shown : dict of str to str
-        What the form shows when it is shown again.
-    faults : dict of str to str
-        What is wrong, by field; under '' what is of none.
-    meanwhile : dict of str to str
-        What somebody else has put into a field since the form was opened.
-    """
-
-    done: bool
+    done: bool  # whether the files say what the form said
+    # The earlier versions kept, to be put back; empty when nothing had to change.
     versions: tuple[str, ...] = ()
+    # What the form shows when it is shown again.
     shown: dict[str, str] = field(default_factory=dict)
+    # What is wrong, by field; under '' what is of none.
     faults: dict[str, str] = field(default_factory=dict)
+    # What somebody else has put into a field since the form was opened.
     meanwhile: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Sent:
-    """A form as it was sent.
+    """A form as it was sent."""
 
-    Attributes
-    ----------
-    was, given : mapping of str to str
-        What stood in its fields when it was opened, and what they say now.
-    today, moment : date, datetime
-        The day in the yard and the instant, with its time zone.
-    remove : bool
-        Whether what it shows is to be taken out.
-    """
-
-    was: Mapping[str, str]
-    given: Mapping[str, str]
-    today: date
-    moment: datetime
-    remove: bool = False
+    was: Mapping[str, str]  # what stood in its fields when it was opened
+    given: Mapping[str, str]  # what they say now
+    today: date  # in the yard
+    moment: datetime  # with its time zone
+    remove: bool = False  # whether what it shows is to be taken out
 
 
 @dataclass(frozen=True)

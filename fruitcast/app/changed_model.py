@@ -33,21 +33,11 @@ class Model(Document):
 
 @dataclass(frozen=True)
 class Before:
-    """The plan published before.
-
-    Attributes
-    ----------
-    plan : Plan
-        The plan.
-    model : Model
-        What it was made by.
-    same_inputs : bool
-        Whether yard, weather and diary are still those that it was made from.
-    """
+    """The plan published before."""
 
     plan: Plan
     model: Model
-    same_inputs: bool
+    same_inputs: bool  # whether yard, weather and diary are still those that it was made from
 
 
 def model_of(entries: Sequence[InUse]) -> Model:

@@ -51,15 +51,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 @dataclass(frozen=True)
 class Texts:
-    """The two files that a grower writes.
-
-    Attributes
-    ----------
-    settings : str
-        Text of yard.toml.
-    stacks : str
-        Text of stacks.csv.
-    """
+    """The two files that a grower writes."""
 
     settings: str
     stacks: str
@@ -67,43 +59,22 @@ class Texts:
 
 @dataclass(frozen=True)
 class Version:
-    """A file as it was before a change.
+    """A file as it was before a change."""
 
-    Attributes
-    ----------
-    name : str
-        Its name in the folder of earlier files.
-    file : str
-        The yard's file that it was.
-    until : datetime
-        When it was changed, in UTC.
-    words : tuple of str
-        What the change meant, a sentence each; empty where only notes or blanks changed.
-    """
-
-    name: str
-    file: str
-    until: datetime
+    name: str  # in the folder of earlier files
+    file: str  # the yard's file that it was
+    until: datetime  # when it was changed, in UTC
+    # What the change meant, a sentence each; empty where only notes or blanks changed.
     words: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Merged:
-    """What a form says beside what has become of the files since it was opened.
+    """What a form says beside what has become of the files since it was opened."""
 
-    Attributes
-    ----------
-    wanted : dict of str to str
-        Fields that the form changes, with what it puts there.
-    shown : dict of str to str
-        All fields as they are to be shown when the form is shown again.
-    meanwhile : dict of str to str
-        Fields that somebody else has changed, with what stands there now.
-    """
-
-    wanted: dict[str, str]
-    shown: dict[str, str]
-    meanwhile: dict[str, str]
+    wanted: dict[str, str]  # fields that the form changes, with what it puts there
+    shown: dict[str, str]  # all fields as they are to be shown when the form is shown again
+    meanwhile: dict[str, str]  # fields that somebody else has changed, with what stands there now
 
 
 def merge(now: Mapping[str, str], was: Mapping[str, str], given: Mapping[str, str]) -> Merged:

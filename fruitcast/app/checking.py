@@ -63,39 +63,20 @@ class NumbersListed(Document):
 
 @dataclass
 class Checked:
-    """What a check found.
-
-    Attributes
-    ----------
-    folder : Path
-        The yard's folder.
-    faults : list of Fault
-        What must be mended, by place.
-    errors : list of str
-        What else stands in the way of a plan.
-    warnings : list of str
-        What was read all the same, and how it was taken.
-    name : str or None
-        The yard's name; here and below None is what can't be read.
-    stacks, logs, diary_entries : int or None
-        What there is of each; entries only those in force.
-    weather_first, weather_last : date or None
-        First and last day of the weather.
-    weather_years : int or None
-        Past years to plan from.
-    """
+    """What a check found."""
 
     folder: Path
-    faults: list[Fault] = field(default_factory=list)
-    errors: list[str] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)  # what must be mended, by place
+    errors: list[str] = field(default_factory=list)  # what else stands in the way of a plan
+    # What was read all the same, and how it was taken.
     warnings: list[str] = field(default_factory=list)
-    name: str | None = None
+    name: str | None = None  # here and below None is what cannot be read
     stacks: int | None = None
     logs: int | None = None
-    diary_entries: int | None = None
+    diary_entries: int | None = None  # only those in force
     weather_first: date | None = None
     weather_last: date | None = None
-    weather_years: int | None = None
+    weather_years: int | None = None  # past years to plan from
 
     @property
     def sound(self) -> bool:

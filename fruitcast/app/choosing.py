@@ -120,21 +120,11 @@ def as_it_stands(known: KnownYard) -> KnownYard:
 
 @dataclass(frozen=True)
 class PlanBeside:
-    """A plan made to be held beside another.
-
-    Attributes
-    ----------
-    built : BuiltProblem
-        Its problem.
-    paths : Paths
-        Its paths.
-    delivered : (sale,) float array
-        What reaches each sale, mean over members or fresh paths. [kg]
-    """
+    """A plan made to be held beside another."""
 
     built: BuiltProblem
     paths: Paths
-    delivered: FloatArray
+    delivered: FloatArray  # (sale,): what reaches each sale, mean over members or fresh paths [kg]
 
 
 def less_delivered(before: PlanBeside, after: PlanBeside) -> dict[tuple[str, date], float]:

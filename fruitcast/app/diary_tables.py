@@ -187,21 +187,11 @@ AnyRow = TypeVar("AnyRow", Event, Sold, PartOfPick, YearRow)
 
 @dataclass(frozen=True)
 class DiaryTable(Generic[AnyRow]):
-    """A table of the diary, as CSV and as rows.
-
-    Attributes
-    ----------
-    yard : Yard
-        Whose it is.
-    csv : bytes
-        UTF-8.
-    rows : tuple
-        The same: entries, sales or lines of the year.
-    """
+    """A table of the diary, as CSV and as rows."""
 
     yard: Yard
-    csv: bytes
-    rows: tuple[AnyRow, ...]
+    csv: bytes  # UTF-8
+    rows: tuple[AnyRow, ...]  # the same: entries, sales or lines of the year
 
     def write(self, file: Path) -> None:
         """Write it as CSV, whole or not at all."""

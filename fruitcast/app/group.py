@@ -69,23 +69,12 @@ class KeptYard(Document):
 
 @dataclass(frozen=True)
 class RoundMade:
-    """A round that was made and written.
-
-    Attributes
-    ----------
-    document : Round
-        What it tells.
-    page : Path
-        The page to print.
-    planned : int
-        Yards planned anew; the others were as before.
-    joint_sales_page : Path or None
-        What they sell together, to be handed round; None where each sells for itself.
-    """
+    """A round that was made and written."""
 
     document: Round
-    page: Path
-    planned: int
+    page: Path  # the page to print
+    planned: int  # yards planned anew; the others were as before
+    # What they sell together, to be handed round; None where each sells for itself.
     joint_sales_page: Path | None = None
 
     @property
@@ -289,15 +278,7 @@ def _kept(file: Path, inputs: str) -> KeptYard | None:
 
 @dataclass(frozen=True)
 class DistrictMade:
-    """An outlook that was made and written.
-
-    Attributes
-    ----------
-    document : District
-        What it tells.
-    page : Path
-        The page to print.
-    """
+    """An outlook that was made and written."""
 
     document: District
     page: Path

@@ -62,37 +62,20 @@ LEAP_DAYS = 2
 
 @dataclass(frozen=True)
 class HindcastParams:
-    """How a season is lived through.
+    """How a season is lived through."""
 
-    Attributes
-    ----------
-    weeks : int
-        Length of the season. [week]
-    seed : int
-        Seed of the plans.
-    forecast_days : int
-        Days of weather ahead that a forecast tells, as wrong as the numbers say. [day]
-    truth : Truth
-        How the true season differs from what the planner believes.
-    search : SearchParams
-        How long to search each week.
-    foresight : SearchParams
-        How long the one who knows all searches, once.
-    learning : bool
-        Whether the planner goes on learning from what is picked; else it keeps to what the
-        diary had taught it when the season began.
-    policies : tuple of str
-        Who is to live through the season, of `POLICIES`.
-    """
-
-    weeks: int = DEFAULT_WEEKS
-    seed: int = DEFAULT_SEED
-    forecast_days: int = 0
+    weeks: int = DEFAULT_WEEKS  # length of the season
+    seed: int = DEFAULT_SEED  # seed of the plans
+    forecast_days: int = 0  # weather ahead that a forecast tells, as wrong as the numbers say
+    # How the true season differs from what the planner believes.
     truth: Truth = field(default_factory=Truth)
-    search: SearchParams = QUICK
+    search: SearchParams = QUICK  # how long to search each week
+    # How long the one who knows all searches, once.
     foresight: SearchParams = field(default_factory=SearchParams)
+    # Whether the planner goes on learning from what is picked; else it keeps to what the diary had
+    # taught it when the season began.
     learning: bool = True
-    policies: tuple[str, ...] = POLICIES
+    policies: tuple[str, ...] = POLICIES  # who is to live through the season, of `POLICIES`
 
 
 def season_days(weeks: int, *, tail_days: float) -> int:
@@ -223,18 +206,10 @@ PROMISE_DAYS = 14
 
 @dataclass
 class LivingPlan:
-    """The planner: each week the plan of last week, mended or made anew.
-
-    Attributes
-    ----------
-    params : SearchParams
-        How long to search each week.
-    dates : dict of str to tuple of date
-        The plan last made.
-    """
+    """The planner: each week the plan of last week, mended or made anew."""
 
     params: SearchParams
-    dates: PathDates = field(default_factory=dict)
+    dates: PathDates = field(default_factory=dict)  # the plan last made
     weeks: ClassVar[int] = LONGEST_SEASON
     crops: ClassVar[bool] = True
 
@@ -349,33 +324,15 @@ def look_before(known: KnownYard, year: int, params: HindcastParams) -> YardOutl
 
 @dataclass
 class _Life:
-    """What one policy makes of the true season, week by week.
+    """What one policy makes of the true season, week by week."""
 
-    Attributes
-    ----------
-    known : KnownYard
-        What is known on the first day.
-    true : SimulatedYard
-        The true season.
-    name : str
-        Who decides.
-    policy : Policy
-        How they decide.
-    params : HindcastParams
-        How.
-    learned : YardLearning or None
-        What was learned, to keep to; None learns it week by week.
-    before : YardOutlook
-        What was seen on the first day, then in the week now lived through.
-    """
-
-    known: KnownYard
-    true: SimulatedYard
-    name: str
-    policy: Policy
+    known: KnownYard  # what is known on the first day
+    true: SimulatedYard  # the true season
+    name: str  # who decides
+    policy: Policy  # how they decide
     params: HindcastParams
-    learned: YardLearning | None
-    before: YardOutlook
+    learned: YardLearning | None  # what was learned, to keep to; None learns it week by week
+    before: YardOutlook  # what was seen on the first day, then in the week now lived through
     _done: list[SoakDone] = field(default_factory=list)
     _foreseen: list[SoakScore] = field(default_factory=list)
     _promises: list[PromiseKept] = field(default_factory=list)

@@ -60,46 +60,21 @@ from fruitcast.yard.stacks_text import append_stack, are_alike, with_stack
 
 @dataclass(frozen=True)
 class Wish:
-    """What a programme is asked for.
+    """What a programme is asked for."""
 
-    Attributes
-    ----------
-    targets : tuple of str
-        Like 'Saturday market=6 kg' for an outlet of the yard, or 'Sat=6 kg' for a day of the
-        week on which nobody buys yet; 0 leaves an outlet out.
-    wanted_from : date or None
-        Sales before it don't count.
-    years : int
-        Years of inoculation.
-    chance : float or None
-        Share of the sales to be met; the yard's promise when None. [0..1]
-    tool : str
-        What the holes are drilled with.
-    inoculate : bool
-        Whether to inoculate at all.
-    """
-
+    # Like 'Saturday market=6 kg' for an outlet of the yard, or 'Sat=6 kg' for a day of the week on
+    # which nobody buys yet; 0 leaves an outlet out.
     targets: tuple[str, ...] = ()
-    wanted_from: date | None = None
+    wanted_from: date | None = None  # sales before it don't count
     years: int = DEFAULT_YEARS
-    chance: float | None = None
-    tool: Tool = "drill"
-    inoculate: bool = True
+    chance: float | None = None  # share of the sales to be met; the yard's promise when None [0..1]
+    tool: Tool = "drill"  # for the holes
+    inoculate: bool = True  # whether to inoculate at all
 
 
 @dataclass(frozen=True)
 class ProgrammeMade:
-    """A programme with what it was made from.
-
-    Attributes
-    ----------
-    known : KnownYard
-        What was known.
-    programme : Programme
-        The programme.
-    document : ProgrammeAnswer
-        The answer.
-    """
+    """A programme with what it was made from."""
 
     known: KnownYard
     programme: Programme
@@ -262,64 +237,33 @@ _DAYS_AHEAD = 365  # a batch only asks for past years; each must be whole
 
 @dataclass(frozen=True)
 class BatchWish:
-    """A batch in the grower's words; None for what is to be as usual in the yard.
-
-    Attributes
-    ----------
-    strain_class, tree : str
-        Strain class and tree species.
-    logs : int
-        Logs.
-    diameter, length, along, between, end : str or None
-        Sizes like '5 in'; a bare number is in inches or centimetres, as the yard's units are.
-    spawn : str or None
-        Form of spawn.
-    strain, note : str
-        Free text for stacks.csv.
-    tool : str
-        What the holes are drilled with.
-    inoculated : date or None
-        Day of inoculation; the site's next good one when None.
-    seal_ends : bool
-        Whether the cut ends are waxed too.
-    """
+    """A batch in the grower's words; None for what is to be as usual in the yard."""
 
     strain_class: StrainClass
     tree: str
     logs: int
+    # Sizes like '5 in'; a bare number is in inches or centimetres, as the yard's units are.
     diameter: str | None = None
     length: str | None = None
     spawn: SpawnForm | None = None
-    strain: str = ""
-    tool: Tool = "drill"
-    inoculated: date | None = None
+    strain: str = ""  # free text for stacks.csv, as is the note
+    tool: Tool = "drill"  # for the holes
+    inoculated: date | None = None  # day of inoculation; the site's next good one when None
     along: str | None = None
     between: str | None = None
     end: str | None = None
-    seal_ends: bool = False
+    seal_ends: bool = False  # whether the cut ends are waxed too
     note: str = ""
 
 
 @dataclass(frozen=True)
 class Batch:
-    """A batch that was looked at, and what was written of it.
-
-    Attributes
-    ----------
-    known : KnownYard
-        What was known.
-    plan : BatchPlan
-        The batch.
-    document : BatchAnswer
-        The answer.
-    messages : tuple of str
-        What was written where.
-    """
+    """A batch that was looked at, and what was written of it."""
 
     known: KnownYard
     plan: BatchPlan
     document: BatchAnswer
-    messages: tuple[str, ...] = ()
+    messages: tuple[str, ...] = ()  # what was written where
 
     @property
     def stack(self) -> Stack:

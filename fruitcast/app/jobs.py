@@ -21,30 +21,15 @@ from fruitcast.yard.reading import read_yard
 
 @dataclass(frozen=True)
 class ThisWeek:
-    """The next 7 days.
+    """The next 7 days."""
 
-    Attributes
-    ----------
-    today : date
-        The first of them.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
-    plan : Plan
-        The plan they follow.
-    published : bool
-        Whether that plan was published today; else it was only made to answer.
-    jobs : Week
-        What to do on each day.
-    not_renewed : str
-        Why no plan can be made, so that the one last published is followed; else empty.
-    """
-
-    today: date
+    today: date  # the first of them
     yard: Yard
-    state: YardState
-    plan: Plan
-    published: bool
-    jobs: Week
+    state: YardState  # what the diary says
+    plan: Plan  # the plan they follow
+    published: bool  # whether that plan was published today; else it was only made to answer
+    jobs: Week  # what to do on each day
+    # Why no plan can be made, so that the one last published is followed; else empty.
     not_renewed: str = ""
 
     def document(self) -> WeekAhead:

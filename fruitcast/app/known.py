@@ -32,38 +32,17 @@ EXTRA_YEARS = 4
 
 @dataclass(frozen=True)
 class KnownYard:
-    """All that planning on a day may know.
-
-    Attributes
-    ----------
-    today : date
-        The day.
-    yard : Yard
-        Settings and stacks, with the saleable share that the picks have taught.
-    state : YardState
-        What the diary says.
-    weather : DailyWeather
-        Complete up to yesterday, forecasts from today on.
-    years : tuple of int
-        Past years that stand for the possible futures.
-    numbers : Numbers
-        The numbers with the grower's own in place.
-    warnings : tuple of str
-        What the grower should know.
-    published : GoesBy or None
-        The published soaks to go by, see `publication.plan_to_go_by`.
-    before : Before or None
-        The plan published before with the model that it was made by; None without one.
-    """
+    """All that planning on a day may know."""
 
     today: date
-    yard: Yard
-    state: YardState
-    weather: DailyWeather
-    years: tuple[int, ...]
-    numbers: Numbers
-    warnings: tuple[str, ...]
-    published: GoesBy | None = None
+    yard: Yard  # settings and stacks, with the saleable share that the picks have taught
+    state: YardState  # what the diary says
+    weather: DailyWeather  # complete up to yesterday, forecasts from today on
+    years: tuple[int, ...]  # past years that stand for the possible futures
+    numbers: Numbers  # the numbers with the grower's own in place
+    warnings: tuple[str, ...]  # what the grower should know
+    published: GoesBy | None = None  # the published soaks to go by, see `publication.plan_to_go_by`
+    # The plan published before with the model that it was made by; None without one.
     before: Before | None = None
 
 

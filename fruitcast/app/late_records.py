@@ -30,41 +30,23 @@ ALIKE = 0.1
 
 @dataclass(frozen=True)
 class Late:
-    """A record as it arrives.
+    """A record as it arrives."""
 
-    Attributes
-    ----------
-    uuid : str
-        Made on the phone: it stays the same however often the record is sent.
-    made_at : datetime
-        When it was made, by the clock here.
-    confirmed : collection of str or None
-        The questions that were answered with yes; None when all are.
-    own : collection of str
-        Uuids of other records that the same phone made.
-    """
-
-    uuid: str
-    made_at: datetime
+    uuid: str  # made on the phone: it stays the same however often the record is sent
+    made_at: datetime  # when it was made, by the clock here
+    # The questions that were answered with yes; None when all are.
     confirmed: Collection[str] | None = ()
-    own: Collection[str] = ()
+    own: Collection[str] = ()  # uuids of other records that the same phone made
 
 
 @dataclass(frozen=True)
 class Taken:
-    """What became of a record.
+    """What became of a record."""
 
-    Attributes
-    ----------
-    answer : str
-        'written' now; 'known': it was written before; 'asked': it waits for a yes; 'refused': it
-        can't be written as it is.
-    words : tuple of str
-        What was written, the questions, or why it was refused.
-    """
-
+    # 'written' now; 'known': it was written before; 'asked': it waits for a yes; 'refused': it
+    # can't be written as it is.
     answer: Literal["written", "known", "asked", "refused"]
-    words: tuple[str, ...]
+    words: tuple[str, ...]  # what was written, the questions, or why it was refused
 
 
 def time_made(made: datetime, sent: datetime, now: datetime) -> datetime:

@@ -37,19 +37,7 @@ from fruitcast.yard.reading import read_yard
 
 @dataclass(frozen=True)
 class Planned:
-    """A plan with all that it was made from.
-
-    Attributes
-    ----------
-    known : KnownYard
-        What was known.
-    built : BuiltProblem
-        The problem.
-    plan : Paths
-        The chosen paths.
-    document : Plan
-        The answer.
-    """
+    """A plan with all that it was made from."""
 
     known: KnownYard
     built: BuiltProblem
@@ -246,18 +234,10 @@ def publish_plan(planned: Planned, inputs: str | None = None) -> None:
 
 @dataclass(frozen=True)
 class Replanned:
-    """A plan just published.
+    """A plan just published."""
 
-    Attributes
-    ----------
-    changes : tuple of OtherSoak
-        How it differs from the plan before, see `plan_changes`.
-    inputs : str
-        Fingerprint of the yard that it was made from.
-    """
-
-    changes: tuple[OtherSoak, ...]
-    inputs: str
+    changes: tuple[OtherSoak, ...]  # from the plan before, see `plan_changes`
+    inputs: str  # fingerprint of the yard that it was made from
 
 
 def replan(

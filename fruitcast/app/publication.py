@@ -96,18 +96,10 @@ INPUTS = "plan inputs"
 
 @dataclass(frozen=True)
 class Published:
-    """What a publication left behind.
-
-    Attributes
-    ----------
-    files : tuple of Path
-        The files written.
-    calendar : CalendarState
-        The calendar as it now stands.
-    """
+    """What a publication left behind."""
 
     files: tuple[Path, ...]
-    calendar: CalendarState
+    calendar: CalendarState  # the calendar as it now stands
 
 
 def publish(

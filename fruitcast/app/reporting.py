@@ -50,20 +50,10 @@ class ReportWritten(Document):
 
 @dataclass(frozen=True)
 class Reported:
-    """A report that was written.
-
-    Attributes
-    ----------
-    file : Path
-        Where it is.
-    data : ReportData
-        What it tells of.
-    page : Page
-        The report itself.
-    """
+    """A report that was written."""
 
     file: Path
-    data: ReportData
+    data: ReportData  # what it tells of
     page: Page
 
     def document(self) -> ReportWritten:

@@ -44,18 +44,10 @@ from fruitcast.yard.reading import read_yard
 
 @dataclass(frozen=True)
 class Clock:
-    """What time it is.
+    """What time it is."""
 
-    Attributes
-    ----------
-    now : callable
-        Returns the present instant with its time zone.
-    day : date or None
-        A day to be taken for today, whatever the instant says.
-    """
-
-    now: Callable[[], datetime]
-    day: date | None = None
+    now: Callable[[], datetime]  # returns the present instant with its time zone
+    day: date | None = None  # a day to be taken for today, whatever the instant says
 
     def today(self, yard: Yard) -> date:
         """Return the day it is in the yard."""
@@ -64,28 +56,14 @@ class Clock:
 
 @dataclass(frozen=True)
 class Situation:
-    """The yard as a page shows it.
-
-    Attributes
-    ----------
-    today : date
-        The day.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
-    plan : Plan or None
-        The plan last published; None when there is none.
-    fresh : bool
-        Whether the plan is of today and nothing has changed since.
-    background : Background
-        What a page shows beside it, see `standing.add_background`.
-    """
+    """The yard as a page shows it."""
 
     today: date
     yard: Yard
-    state: YardState
-    plan: Plan | None
-    fresh: bool
-    background: Background
+    state: YardState  # what the diary says
+    plan: Plan | None  # the plan last published; None when there is none
+    fresh: bool  # whether the plan is of today and nothing has changed since
+    background: Background  # what a page shows beside it, see `standing.add_background`
 
     @cached_property
     def week(self) -> Week | None:
@@ -137,17 +115,10 @@ def _background(yard: Yard, today: date) -> Background:
 
 @dataclass(frozen=True)
 class Weighed:
-    """A record as understood, with all that speaks against it.
+    """A record as understood, with all that speaks against it."""
 
-    Attributes
-    ----------
-    record : Recorded
-        What would be written.
-    doubts : tuple of str
-        What the grower must confirm before it is; empty when nothing is doubtful.
-    """
-
-    record: Recorded
+    record: Recorded  # what would be written
+    # What the grower must confirm before it is; empty when nothing is doubtful.
     doubts: tuple[str, ...]
 
 
@@ -192,21 +163,11 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
 
 @dataclass(frozen=True)
 class LineWeighed:
-    """One line of several, as understood.
-
-    Attributes
-    ----------
-    words : str
-        The line.
-    weighed : tuple of Weighed
-        What it means; empty when it can't be read.
-    fault : str
-        Why it can't be.
-    """
+    """One line of several, as understood."""
 
     words: str
-    weighed: tuple[Weighed, ...]
-    fault: str = ""
+    weighed: tuple[Weighed, ...]  # what it means; empty when it can't be read
+    fault: str = ""  # why it can't be
 
 
 MOST_LINES = 60
@@ -366,24 +327,12 @@ def _holding(events: Sequence[Event]) -> set[str]:
 
 @dataclass(frozen=True)
 class Entry:
-    """One entry of the diary as a page shows it.
-
-    Attributes
-    ----------
-    event : Event
-        The entry.
-    words : str
-        What it says.
-    holds : bool
-        Whether it has not been cancelled.
-    undone_by : str
-        Uuid of the entry that cancelled it; empty while it holds.
-    """
+    """One entry of the diary as a page shows it."""
 
     event: Event
     words: str
-    holds: bool
-    undone_by: str = ""
+    holds: bool  # whether it has not been cancelled
+    undone_by: str = ""  # uuid of the entry that cancelled it; empty while it holds
 
 
 def logs_now(now: Situation, entries: Sequence[Entry]) -> tuple[str, ...]:

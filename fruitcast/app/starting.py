@@ -47,16 +47,10 @@ _HALF_TURN = {"latitude": 90.0, "longitude": 180.0}
 
 @dataclass(frozen=True)
 class Position:
-    """A point on the map.
+    """A point on the map."""
 
-    Attributes
-    ----------
-    latitude, longitude : float
-        [degree, north and east positive]
-    """
-
-    latitude: float
-    longitude: float
+    latitude: float  # [degree, north positive]
+    longitude: float  # [degree, east positive]
 
 
 def parse_position(text: str) -> Position | None:
@@ -219,36 +213,16 @@ class Guess:
 
 @dataclass(frozen=True)
 class Started:
-    """A yard just started.
-
-    Attributes
-    ----------
-    folder : Path
-        Its folder.
-    files : tuple of Path
-        The files written.
-    guesses : tuple of Guess
-        Settings guessed, to be looked over.
-    examples : tuple of str
-        Settings that are only examples, to be changed by hand.
-    station : str or None
-        The weather station it goes by; None for a weather file.
-    weather_days : int
-        Days of weather taken in from a file.
-    obstacle : str
-        Why no plan can be made from that file yet; empty when one can.
-    sells : bool
-        Whether mushrooms are to be sold.
-    """
+    """A yard just started."""
 
     folder: Path
     files: tuple[Path, ...]
-    guesses: tuple[Guess, ...]
-    examples: tuple[str, ...]
-    station: str | None
-    weather_days: int
-    obstacle: str
-    sells: bool = True
+    guesses: tuple[Guess, ...]  # settings guessed, to be looked over
+    examples: tuple[str, ...]  # settings that are only examples, to be changed by hand
+    station: str | None  # the weather station it goes by; None for a weather file
+    weather_days: int  # days of weather taken in from a file
+    obstacle: str  # why no plan can be made from that file yet; empty when one can
+    sells: bool = True  # whether mushrooms are to be sold
 
     @property
     def needs_weather(self) -> bool:

@@ -88,42 +88,19 @@ class WeatherTable(Document):
 
 @dataclass(frozen=True)
 class WeatherAnswer:
-    """A weather table with what can be said of it.
-
-    Attributes
-    ----------
-    yard : Yard
-        Whose weather it is.
-    today : date
-        The day.
-    weather : DailyWeather
-        As read, nothing filled in.
-    usable_years : tuple of int
-        Past years that can stand for the future.
-    obstacle : str
-        Why no plan can be made from it; empty when one can.
-    notes : tuple of str
-        What the grower should know.
-    files : tuple of Path
-        Files written.
-    new_days : int or None
-        Days that an import added; None when nothing was imported.
-    filled_days : int or None
-        Days that were there, and of which an import brought what they lacked.
-    problem : str
-        The obstacle without the commands and settings that help.
-    """
+    """A weather table with what can be said of it."""
 
     yard: Yard
     today: date
-    weather: DailyWeather
-    usable_years: tuple[int, ...]
-    obstacle: str
-    notes: tuple[str, ...]
+    weather: DailyWeather  # as read, nothing filled in
+    usable_years: tuple[int, ...]  # past years that can stand for the future
+    obstacle: str  # why no plan can be made from it; empty when one can
+    notes: tuple[str, ...]  # what the grower should know
     files: tuple[Path, ...] = ()
-    new_days: int | None = None
+    new_days: int | None = None  # days that an import added; None when nothing was imported
+    # Days that were there, and of which an import brought what they lacked.
     filled_days: int | None = None
-    problem: str = ""
+    problem: str = ""  # the obstacle without the commands and settings that help
 
     def years(self) -> tuple[WeatherYear, ...]:
         """Return what the table has of each calendar year."""

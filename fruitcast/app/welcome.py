@@ -20,17 +20,9 @@ _EXAMPLE = "Example "
 
 @dataclass(frozen=True)
 class Welcome:
-    """How a folder stands and what can be done next, the most needed first.
+    """How a folder stands and what can be done next, the most needed first."""
 
-    Attributes
-    ----------
-    state : tuple of str
-        Sentences on what is there and what is missing.
-    steps : tuple of Step
-        What can be done next.
-    """
-
-    state: tuple[str, ...]
+    state: tuple[str, ...]  # sentences on what is there and what is missing
     steps: tuple[Step, ...]
 
 

@@ -56,30 +56,16 @@ REACHES = timedelta(weeks=4)
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What is taken to be different.
+    """What is taken to be different."""
 
-    Attributes
-    ----------
-    tank_logs : int or None
-        Places in the tank.
-    targets : tuple of (str, str)
-        Outlet and weight wanted each time, in words ('20 lb'; a bare number is in the yard's
-        own unit).
-    skip : tuple of (date, date)
-        Spans without soaking, pulling or picking.
-    lot_logs : int or None
-        Logs of a stack that are soaked together.
-    places : int or None
-        Logs that can stand where they fruit.
-    soak_days : tuple of int
-        Days of the week for soaking, Monday is 0; empty for those of the yard.
-    """
-
-    tank_logs: int | None = None
+    tank_logs: int | None = None  # places in the tank
+    # Outlet and weight wanted each time, in words ('20 lb'; a bare number is in the yard's own
+    # unit).
     targets: tuple[tuple[str, str], ...] = ()
-    skip: tuple[tuple[date, date], ...] = ()
-    lot_logs: int | None = None
-    places: int | None = None
+    skip: tuple[tuple[date, date], ...] = ()  # spans without soaking, pulling or picking
+    lot_logs: int | None = None  # logs of a stack that are soaked together
+    places: int | None = None  # logs that can stand where they fruit
+    # Days of the week for soaking, Monday is 0; empty for those of the yard.
     soak_days: tuple[int, ...] = ()
 
     @property

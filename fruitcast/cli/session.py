@@ -124,27 +124,13 @@ class StoppedError(Exception):
 
 @dataclass
 class Session:
-    """One run.
+    """One run."""
 
-    Attributes
-    ----------
-    clock : datetime
-        The present instant, read once.
-    folder : Path or None
-        What --yard said.
-    day : date or None
-        What --today said.
-    json : bool
-        Whether one JSON document is wanted instead of words.
-    debug : bool
-        Whether an error shows its traceback.
-    """
-
-    clock: datetime
-    folder: Path | None = None
-    day: date | None = None
-    json: bool = False
-    debug: bool = False
+    clock: datetime  # the present instant, read once
+    folder: Path | None = None  # what --yard said
+    day: date | None = None  # what --today said
+    json: bool = False  # whether one JSON document is wanted instead of words
+    debug: bool = False  # whether an error shows its traceback
 
     def take(self, yard: Path | None, today: date | None, json_: bool, debug: bool) -> None:
         """Take the options given at one place; they may stand before and after the command."""

@@ -56,23 +56,12 @@ Read = TypeVar("Read")
 
 @dataclass(frozen=True)
 class Place:
-    """A place of a district.
-
-    Attributes
-    ----------
-    name : str
-        Its name.
-    site : Site
-        Where it lies, under usual shade.
-    weather : WeatherSource
-        Where its weather comes from.
-    inoculated : date or None
-        Day on which its logs of this spring were inoculated; None: as is usual.
-    """
+    """A place of a district."""
 
     name: str
-    site: Site
-    weather: WeatherSource
+    site: Site  # under usual shade
+    weather: WeatherSource  # where its weather comes from
+    # Day on which its logs of this spring were inoculated; None: as is usual.
     inoculated: date | None = None
 
 

@@ -41,21 +41,11 @@ MOST_LESS = 0.05
 
 @dataclass(frozen=True)
 class SharedSale:
-    """A sale that several yards fill together.
-
-    Attributes
-    ----------
-    outlet : str
-        Its name.
-    on : date
-        Its day.
-    target : float
-        Wanted of all yards together. [kg]
-    """
+    """A sale that several yards fill together."""
 
     outlet: str
     on: date
-    target: float
+    target: float  # of all yards together [kg]
 
 
 class FillIn(Document):

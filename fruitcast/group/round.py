@@ -100,18 +100,10 @@ class YardRow(Document):
 
 @dataclass(frozen=True)
 class DiarySeen:
-    """What of a diary a row tells.
+    """What of a diary a row tells."""
 
-    Attributes
-    ----------
-    until : date or None
-        Day of the last entry in force.
-    published : Plan or None
-        The plan published last.
-    """
-
-    until: date | None
-    published: Plan | None
+    until: date | None  # day of the last entry in force
+    published: Plan | None  # the plan published last
 
 
 def yard_row(

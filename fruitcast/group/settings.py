@@ -90,30 +90,14 @@ REPEATED: dict[str, type[SettingsTable]] = {
 
 @dataclass(frozen=True)
 class Group:
-    """Yards that are looked at together.
+    """Yards that are looked at together."""
 
-    Attributes
-    ----------
-    folder : Path
-        Where they are found.
-    name : str
-        What they call themselves; else the folder's name.
-    units : str or None
-        What people see; None: as the first of the yards.
-    promise : float
-        The chance asked of what is promised together. [0..1]
-    yards : tuple of Path
-        Their folders, in order.
-    outlets, orders : tuple
-        What they sell to together; nothing where each sells for itself.
-    """
-
-    folder: Path
-    name: str
-    units: Units | None
-    promise: float
-    yards: tuple[Path, ...]
-    outlets: tuple[Outlet, ...] = ()
+    folder: Path  # where they are found
+    name: str  # what they call themselves; else the folder's name
+    units: Units | None  # what people see; None: as the first of the yards
+    promise: float  # the chance asked of what is promised together [0..1]
+    yards: tuple[Path, ...]  # their folders, in order
+    outlets: tuple[Outlet, ...] = ()  # nothing where each sells for itself
     orders: tuple[Order, ...] = ()
 
     @property

@@ -27,43 +27,22 @@ from fruitcast.outputs.ical import event_bytes, event_face
 
 @dataclass(frozen=True)
 class PushedEvent:
-    """One event as the last push left it.
-
-    Attributes
-    ----------
-    title : str
-        Its title.
-    etag : str
-        Entity tag of the resource on the server.
-    face : str
-        Digest of what a person sees of it.
-    past : bool
-        Whether it was done: then it stays on the server when we drop it.
-    """
+    """One event as the last push left it."""
 
     title: str
-    etag: str
-    face: str
-    past: bool
+    etag: str  # entity tag of the resource on the server
+    face: str  # digest of what a person sees of it
+    past: bool  # whether it was done: then it stays on the server when we drop it
 
 
 @dataclass(frozen=True)
 class PushState:
-    """All events as the last push left them, by UID, at one calendar's address.
+    """All events as the last push left them, by UID, at one calendar's address."""
 
-    Attributes
-    ----------
-    address : str
-        The calendar.
-    events : dict of str to PushedEvent
-        What it holds of ours.
-    begun : dict of str to PushedEvent or None
-        What a push that was stopped midway may have written besides, without entity tags; None
-        is an event that it may have deleted.
-    """
-
-    address: str
-    events: dict[str, PushedEvent] = field(default_factory=dict)
+    address: str  # the calendar
+    events: dict[str, PushedEvent] = field(default_factory=dict)  # what it holds of ours
+    # What a push that was stopped midway may have written besides, without entity tags; None is an
+    # event that it may have deleted.
     begun: dict[str, PushedEvent | None] = field(default_factory=dict)
 
     def to_json(self) -> str:
@@ -111,18 +90,10 @@ PASSWORD_VARIABLE = "FRUITCAST_CALDAV_PASSWORD"
 
 @dataclass(frozen=True)
 class PushConflict:
-    """An event of ours that somebody else changed, left as it is.
+    """An event of ours that somebody else changed, left as it is."""
 
-    Attributes
-    ----------
-    title : str
-        Its title in our calendar.
-    what : str
-        'changed' or 'deleted' by somebody else.
-    """
-
-    title: str
-    what: Literal["changed", "deleted"]
+    title: str  # in our calendar
+    what: Literal["changed", "deleted"]  # by somebody else
 
     def __str__(self) -> str:
         return f"'{self.title}' was {self.what} in the calendar by someone else, and is left so"
@@ -130,26 +101,14 @@ class PushConflict:
 
 @dataclass(frozen=True)
 class PushReport:
-    """What a push did.
+    """What a push did."""
 
-    Attributes
-    ----------
-    created, updated, deleted : tuple of str
-        Titles of the events written.
-    unchanged : int
-        How many were right already.
-    conflicts : tuple of PushConflict
-        Events left as somebody else made them.
-    failed : tuple of str
-        What the server refused, in words; the next push tries again.
-    """
-
-    created: tuple[str, ...] = ()
+    created: tuple[str, ...] = ()  # titles of events
     updated: tuple[str, ...] = ()
     deleted: tuple[str, ...] = ()
-    unchanged: int = 0
-    conflicts: tuple[PushConflict, ...] = ()
-    failed: tuple[str, ...] = ()
+    unchanged: int = 0  # how many were right already
+    conflicts: tuple[PushConflict, ...] = ()  # events left as somebody else made them
+    failed: tuple[str, ...] = ()  # what the server refused, in words; the next push tries again
 
 
 def push(

@@ -35,49 +35,24 @@ _YEARS = range(1950, 2300)
 
 @dataclass(frozen=True)
 class CalendarEvent:
-    """One published event.
+    """One published event."""
 
-    Attributes
-    ----------
-    uid : str
-        Its name for ever.
-    reminder : Reminder
-        What it says.
-    sequence : int
-        How often it was revised.
-    created, modified : date
-        Day of the plan that first and last changed it.
-    cancelled_on : date or None
-        Day of the plan that dropped it.
-    """
-
-    uid: str
-    reminder: Reminder
-    sequence: int
-    created: date
-    modified: date
-    cancelled_on: date | None = None
+    uid: str  # its name for ever
+    reminder: Reminder  # what it says
+    sequence: int  # how often it was revised
+    created: date  # day of the plan that first had it
+    modified: date  # day of the plan that last changed it
+    cancelled_on: date | None = None  # day of the plan that dropped it
 
 
 @dataclass(frozen=True)
 class CalendarState:
-    """The calendar as last published.
+    """The calendar as last published."""
 
-    Attributes
-    ----------
-    namespace : str
-        What keeps the UIDs of two yards apart; fixed when the calendar starts.
-    name : str
-        Shown by calendar programs.
-    zone : ZoneInfo
-        The yard's time zone.
-    events : tuple of CalendarEvent
-        In order of start and key, cancelled and past ones included.
-    """
-
-    namespace: str
-    name: str
+    namespace: str  # what keeps the UIDs of two yards apart; fixed when the calendar starts
+    name: str  # shown by calendar programs
     zone: ZoneInfo
+    # In order of start and key, cancelled and past ones included.
     events: tuple[CalendarEvent, ...] = ()
 
     def to_json(self) -> str:

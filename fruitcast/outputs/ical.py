@@ -30,25 +30,13 @@ _ALWAYS = datetime(1970, 1, 1)
 
 @dataclass(frozen=True)
 class ClockChange:
-    """One change of the clock.
+    """One change of the clock."""
 
-    Attributes
-    ----------
-    onset : datetime
-        Naive wall-clock time of the change by the clock as it stood before it.
-    before, after : timedelta
-        Offset from UTC before and after.
-    name : str
-        Abbreviation in force after the change.
-    daylight : bool
-        Whether daylight saving time is in force after the change.
-    """
-
-    onset: datetime
-    before: timedelta
+    onset: datetime  # naive wall-clock time of the change by the clock as it stood before it
+    before: timedelta  # offset from UTC
     after: timedelta
-    name: str
-    daylight: bool
+    name: str  # abbreviation in force after the change
+    daylight: bool  # whether daylight saving time is in force after the change
 
 
 @lru_cache(maxsize=32)

@@ -23,21 +23,12 @@ _LEAST_ROOM = 24
 
 @dataclass(frozen=True)
 class Column:
-    """One column.
-
-    Attributes
-    ----------
-    header : str
-        Its title.
-    align : str
-        'left' for words and days, 'right' for numbers.
-    aside : str or None
-        How its value reads in the line below when the window is too narrow for the column, with
-        {} for the value; None for a column that stays as long as there is any room.
-    """
+    """One column."""
 
     header: str
-    align: Literal["left", "right"] = "left"
+    align: Literal["left", "right"] = "left"  # 'left' for words and days, 'right' for numbers
+    # How its value reads in the line below when the window is too narrow for the column, with {}
+    # for the value; None for a column that stays as long as there is any room.
     aside: str | None = None
 
 

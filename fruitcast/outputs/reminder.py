@@ -44,20 +44,11 @@ DRY_SPELLS = 100
 
 @dataclass(frozen=True)
 class Weights:
-    """What a reminder's words say of one flush's weight: lots told as one stack have the sum.
+    """What a reminder's words say of one flush's weight: lots told as one stack have the sum."""
 
-    Attributes
-    ----------
-    picked : float
-        So far. [kg]
-    to_come : float
-        Still to be picked. [kg]
-    latest : float
-        Of what was picked, that of the last day, where its words tell it apart. [kg]
-    """
-
-    picked: float
-    to_come: float = 0.0
+    picked: float  # so far [kg]
+    to_come: float = 0.0  # still to be picked [kg]
+    # Of what was picked, that of the last day, where its words tell it apart [kg]
     latest: float = 0.0
 
     def __add__(self, other: Weights) -> Weights:
@@ -68,51 +59,28 @@ class Weights:
 
 @dataclass(frozen=True)
 class Reminder:
-    """One thing to do, to expect, or done.
-
-    Attributes
-    ----------
-    kind : str
-        One of `KINDS`.
-    stack : str
-        Stack or lot; empty for a watering, which is one reminder for all stacks of a day.
-    ordinal : int
-        The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so
-        that a soak moved to another day stays the same reminder; for a watering the day's number;
-        for the care of young logs its place in their life; for a flush that came by itself, and
-        for what is still to be picked of any, the day it began; 0 for what is asked of a stack
-        until it is done.
-    start, end : date or aware datetime
-        Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
-    summary, description : str
-        Words for people, cleaned of control characters.
-    reasons : tuple of str
-        Why, one cause each.
-    alarms : tuple of datetime
-        When to ring.
-    done : bool
-        Whether the diary says it was done.
-    stacks : tuple of str
-        Those of a watering; a calendar that is kept has them in its words alone.
-    says_days : bool
-        Whether its summary says between which days; its last day is then told nowhere else.
-    weights : Weights or None
-        Those that its words name.
-    """
+    """One thing to do, to expect, or done."""
 
     kind: ReminderKind
-    stack: str
+    stack: str  # stack or lot; empty for a watering, which is one reminder for all stacks of a day
+    # The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so that
+    # a soak moved to another day stays the same reminder; for a watering the day's number; for the
+    # care of young logs its place in their life; for a flush that came by itself, and for what is
+    # still to be picked of any, the day it began; 0 for what is asked of a stack until it is done.
     ordinal: int
+    # Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
     start: date
     end: date
-    summary: str
+    summary: str  # for people, as is the description: cleaned of control characters
     description: str = ""
-    reasons: tuple[str, ...] = ()
-    alarms: tuple[datetime, ...] = ()
-    done: bool = False
+    reasons: tuple[str, ...] = ()  # why, one cause each
+    alarms: tuple[datetime, ...] = ()  # when to ring
+    done: bool = False  # whether the diary says it was done
+    # Those of a watering; a calendar that is kept has them in its words alone.
     stacks: tuple[str, ...] = field(default=(), compare=False)
+    # Whether its summary says between which days; its last day is then told nowhere else.
     says_days: bool = field(default=False, compare=False)
-    weights: Weights | None = field(default=None, compare=False)
+    weights: Weights | None = field(default=None, compare=False)  # those that its words name
 
     @property
     def key(self) -> str:

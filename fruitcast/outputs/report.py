@@ -238,17 +238,9 @@ def _span(first: date, last: date) -> str:
 
 @dataclass(frozen=True)
 class Page:
-    """A report as it is written.
+    """A report as it is written."""
 
-    Attributes
-    ----------
-    html : bytes
-        The whole file, UTF-8.
-    figures : tuple of Figure
-        Its figures.
-    """
-
-    html: bytes
+    html: bytes  # the whole file, UTF-8
     figures: tuple[Figure, ...]
 
 

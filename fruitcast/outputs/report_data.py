@@ -33,43 +33,22 @@ PROBABLY = 0.5
 
 @dataclass(frozen=True)
 class MoistureCourse:
-    """The moisture of one stack's logs over the past weeks.
-
-    Attributes
-    ----------
-    stack : str
-        The stack.
-    first, today : date
-        The first day, and the day after the last one.
-    wet : (day,) float array
-        Log moisture at the end of each day; NaN before inoculation. [kg/kg wet]
-    watered : tuple of (date, float)
-        Waterings of the diary. [mm]
-    assumed : tuple of (date, float)
-        Waterings taken to have been given where the diary is silent. [mm]
-    soaked : tuple of date
-        Days on which the logs went into the tank.
-    weighed : tuple of (date, float)
-        Moisture by weighed sample logs. [kg/kg wet]
-    due : date or None
-        Day for which the plan asks for water.
-    keep_above : float or None
-        Level below which logs are watered; None when nobody waters. [kg/kg wet]
-    dead_below : float
-        Level below which spawn does not survive. [kg/kg wet]
-    """
+    """The moisture of one stack's logs over the past weeks."""
 
     stack: str
     first: date
-    today: date
+    today: date  # the day after the last one
+    # (day,): log moisture at the end of each day; NaN before inoculation [kg/kg wet]
     wet: FloatArray
-    watered: tuple[tuple[date, float], ...]
+    watered: tuple[tuple[date, float], ...]  # waterings of the diary [mm]
+    # Waterings taken to have been given where the diary is silent [mm]
     assumed: tuple[tuple[date, float], ...]
-    soaked: tuple[date, ...]
-    weighed: tuple[tuple[date, float], ...]
-    due: date | None
+    soaked: tuple[date, ...]  # days on which the logs went into the tank
+    weighed: tuple[tuple[date, float], ...]  # moisture by weighed sample logs [kg/kg wet]
+    due: date | None  # day for which the plan asks for water
+    # Level below which logs are watered; None when nobody waters [kg/kg wet]
     keep_above: float | None
-    dead_below: float
+    dead_below: float  # level below which spawn does not survive [kg/kg wet]
 
     def wet_on(self, day: date) -> float:
         """Return the moisture at the end of a day; NaN where it is not known. [kg/kg wet]"""
@@ -174,38 +153,20 @@ FAN = (0.1, 0.5, 0.9)
 
 @dataclass(frozen=True)
 class WeatherCourse:
-    """The weather around today; rows count days from `first`.
-
-    Attributes
-    ----------
-    first, today : date
-        The first day, and today.
-    tmean : (day,) float array
-        Daily mean temperature up to yesterday, then of the forecast. [degC]
-    filled : (day,) bool array
-        Days of `tmean` whose temperature or rain was put in where the record has a gap.
-    fan_tmean : (3, week) float array
-        Means of the weeks from today on: lower edge, middle and upper edge over the weather
-        years. [degC]
-    rain : (week,) float array
-        Total of each of the weeks before today, the earliest first. [mm]
-    fan_rain : (3, week) float array
-        Totals of the same weeks, likewise. [mm]
-    forecast_days : int
-        Days from today on that are forecast.
-    years : int
-        Weather years in the fan.
-    """
+    """The weather around today; rows count days from `first`."""
 
     first: date
     today: date
-    tmean: FloatArray
+    tmean: FloatArray  # (day,): daily mean temperature up to yesterday, then of the forecast [degC]
+    # (day,): days of `tmean` whose temperature or rain was put in where the record has a gap.
     filled: BoolArray
+    # (3, week): means of the weeks from today on: lower edge, middle and upper edge over the
+    # weather years [degC]
     fan_tmean: FloatArray
-    rain: FloatArray
-    fan_rain: FloatArray
-    forecast_days: int
-    years: int
+    rain: FloatArray  # (week,): total of each of the weeks before today, the earliest first [mm]
+    fan_rain: FloatArray  # (3, week): totals of the same weeks, likewise [mm]
+    forecast_days: int  # days from today on that are forecast
+    years: int  # weather years in the fan
 
     @property
     def last(self) -> date:
@@ -279,17 +240,10 @@ BEFORE_DAYS = 28
 
 @dataclass(frozen=True)
 class Span:
-    """A stretch of one stack's season; `past` is the day after its last.
+    """A stretch of one stack's season; `past` is the day after its last."""
 
-    Attributes
-    ----------
-    kind : str
-        'spawn run' (up to the day by which it should be done), 'first year' (done, but not a
-        full year from inoculation) or 'rest'.
-    first, past : date
-        First day, and the day after the last.
-    """
-
+    # 'spawn run' (up to the day by which it should be done), 'first year' (done, but not a full
+    # year from inoculation) or 'rest'.
     kind: SpanKind
     first: date
     past: date
@@ -297,77 +251,41 @@ class Span:
 
 @dataclass(frozen=True)
 class StripSoak:
-    """One soak on the strip.
+    """One soak on the strip."""
 
-    Attributes
-    ----------
-    on, pull_on : date
-        Days on which the logs go in and come out.
-    done : bool
-        Whether the diary has it.
-    window : (date, date, date) or None
-        First pick, early, likely and late; None when that is over.
-    expected_kg : float
-        [kg]
-    comes : float or None
-        Share of the years in which anything comes of a planned one. [0..1]
-    """
-
-    on: date
-    pull_on: date
-    done: bool
+    on: date  # the logs go in
+    pull_on: date  # they come out
+    done: bool  # whether the diary has it
+    # First pick, early, likely and late; None when that is over.
     window: tuple[date, date, date] | None
-    expected_kg: float
-    comes: float | None = None
+    expected_kg: float  # [kg]
+    comes: float | None = None  # share of the years in which anything comes of a planned one [0..1]
 
 
 @dataclass(frozen=True)
 class StripRow:
-    """One stack's season.
-
-    Attributes
-    ----------
-    stack, strain_class : str
-        The stack.
-    spans : tuple of Span
-        In order of day.
-    ready : (date or None, date or None, date or None) or None
-        Early, likely and late day by which its spawn run is done; None when it is.
-    soaks : tuple of StripSoak
-        Of the diary and the plan, in order of day.
-    picked : tuple of date
-        Days on which it was picked.
-    natural : tuple of (date, float)
-        Chance that a natural flush begins in the week from each Monday. [0..1]
-    """
+    """One stack's season."""
 
     stack: str
     strain_class: str
-    spans: tuple[Span, ...]
+    spans: tuple[Span, ...]  # in order of day
+    # Early, likely and late day by which its spawn run is done; None when it is.
     ready: tuple[date | None, date | None, date | None] | None
-    soaks: tuple[StripSoak, ...]
-    picked: tuple[date, ...]
+    soaks: tuple[StripSoak, ...]  # of the diary and the plan, in order of day
+    picked: tuple[date, ...]  # days on which it was picked
+    # Chance that a natural flush begins in the week from each Monday [0..1]
     natural: tuple[tuple[date, float], ...]
 
 
 @dataclass(frozen=True)
 class Strip:
-    """The season of the whole yard.
-
-    Attributes
-    ----------
-    first, today, last : date
-        Both ends and the day of the plan.
-    rows : tuple of StripRow
-        The stacks.
-    away : tuple of (date, date)
-        Spans without soaking, pulling or picking, both ends included.
-    """
+    """The season of the whole yard."""
 
     first: date
-    today: date
+    today: date  # the day of the plan
     last: date
     rows: tuple[StripRow, ...]
+    # Spans without soaking, pulling or picking, both ends included.
     away: tuple[tuple[date, date], ...]
 
 

@@ -25,108 +25,50 @@ from fruitcast.yard.model import Yard
 
 @dataclass(frozen=True)
 class ReportData:
-    """All that a report tells of.
-
-    Attributes
-    ----------
-    today : date
-        The day.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
-    plan : Plan
-        The plan.
-    published : bool
-        Whether it is the plan published today.
-    outlook : YardOutlook
-        The yard through every possible future.
-    weather : DailyWeather
-        As known today.
-    numbers : Numbers
-        The numbers in use.
-    diary_to : date or None
-        Day of the diary's latest entry.
-    foretold : Foretelling
-        How well it was foretold so far.
-    """
+    """All that a report tells of."""
 
     today: date
     yard: Yard
-    state: YardState
+    state: YardState  # what the diary says
     plan: Plan
-    published: bool
-    outlook: YardOutlook
-    weather: DailyWeather
+    published: bool  # whether it is the plan published today
+    outlook: YardOutlook  # the yard through every possible future
+    weather: DailyWeather  # as known today
     numbers: Numbers
-    diary_to: date | None
-    foretold: Foretelling
+    diary_to: date | None  # day of the diary's latest entry
+    foretold: Foretelling  # how well it was foretold so far
 
 
 @dataclass(frozen=True)
 class WordTable:
-    """A table of words; a cell may have several lines.
+    """A table of words; a cell may have several lines."""
 
-    Attributes
-    ----------
-    columns : tuple of str
-        Headings.
-    rows : tuple of tuple of str
-        Cells; the first of each row says what it is about.
-    """
-
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    columns: tuple[str, ...]  # headings
+    rows: tuple[tuple[str, ...], ...]  # cells; the first of each row says what it is about
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A figure with its equivalents in words.
+    """A figure with its equivalents in words."""
 
-    Attributes
-    ----------
-    name, title : str
-        Its name in the file, and its heading.
-    narrow, wide : str
-        Drawn as SVG for a phone and, where that differs, for paper; empty otherwise.
-    panels : tuple of str
-        Small drawings side by side instead.
-    key : tuple of (str, str)
-        Marks of the panels and what they mean.
-    text : tuple of str
-        What it shows, in sentences.
-    table : WordTable
-        What it shows, in rows.
-    """
-
-    name: str
+    name: str  # in the file
     title: str
-    text: tuple[str, ...]
+    text: tuple[str, ...]  # what it shows, in sentences
     table: WordTable
-    narrow: str = ""
-    wide: str = ""
-    panels: tuple[str, ...] = ()
-    key: tuple[tuple[str, str], ...] = ()
+    narrow: str = ""  # drawn as SVG for a phone; empty without one
+    wide: str = ""  # the same for paper, where that differs
+    panels: tuple[str, ...] = ()  # small drawings side by side instead
+    key: tuple[tuple[str, str], ...] = ()  # marks of the panels and what they mean
 
 
 @dataclass(frozen=True)
 class Courses:
-    """What the figures draw.
-
-    Attributes
-    ----------
-    strip : Strip
-        The season.
-    moisture : tuple of MoistureCourse
-        Of each stack that has logs.
-    weather : WeatherCourse
-        Around today.
-    ranges : tuple of FruitingRange
-        Of the classes in the yard.
-    """
+    """What the figures draw."""
 
     strip: Strip
-    moisture: tuple[MoistureCourse, ...]
-    weather: WeatherCourse
-    ranges: tuple[FruitingRange, ...]
+    moisture: tuple[MoistureCourse, ...]  # of each stack that has logs
+    weather: WeatherCourse  # around today
+    ranges: tuple[FruitingRange, ...]  # of the classes in the yard
 
 
 # What a plan rests on: how old the data are, how many years, which numbers are judgement.

@@ -414,77 +414,35 @@ _WRITE_DOWN = {"inspect": "found", "retire": "logs"}
 
 @dataclass(frozen=True)
 class SheetJob:
-    """One job.
+    """One job."""
 
-    Attributes
-    ----------
-    at : str
-        Time of day; empty when any will do.
-    words : str
-        What to do.
-    until : str
-        Last day in words, empty for a job of one day.
-    reasons : tuple of str
-        Why.
-    done : bool
-        Whether the diary has it already.
-    blank : str
-        What to write down, with its unit; empty when a tick is enough.
-    """
-
-    at: str
-    words: str
-    until: str
+    at: str  # time of day; empty when any will do
+    words: str  # what to do
+    until: str  # last day in words, empty for a job of one day
     reasons: tuple[str, ...]
-    done: bool
-    blank: str
+    done: bool  # whether the diary has it already
+    blank: str  # what to write down, with its unit; empty when a tick is enough
 
 
 @dataclass(frozen=True)
 class PickLine:
-    """A line to write weights on.
+    """A line to write weights on."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot; empty for a spare line.
-    expected : tuple of bool
-        For each day of the week, whether a pick may fall on it.
-    """
-
-    stack: str
-    expected: tuple[bool, ...]
+    stack: str  # stack or lot; empty for a spare line
+    expected: tuple[bool, ...]  # for each day of the week, whether a pick may fall on it
 
 
 @dataclass(frozen=True)
 class WeekSheet:
-    """The week from today.
-
-    Attributes
-    ----------
-    days : tuple of date
-        Its days.
-    overdue : tuple of SheetJob
-        What should have been done before.
-    jobs : tuple of (date, tuple of SheetJob)
-        By day.
-    picks : tuple of PickLine
-        Lines to write weights on.
-    natural : tuple of str
-        Flushes that may come by themselves, this week and the next two.
-    sales : tuple of Sale
-        The plan's `outlets` of these days.
-    work : tuple of str
-        What picking takes, and which days have too much work.
-    """
+    """The week from today."""
 
     days: tuple[date, ...]
-    overdue: tuple[SheetJob, ...]
-    jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]
-    picks: tuple[PickLine, ...]
-    natural: tuple[str, ...]
-    sales: tuple[Sale, ...]
-    work: tuple[str, ...]
+    overdue: tuple[SheetJob, ...]  # what should have been done before
+    jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]  # by day
+    picks: tuple[PickLine, ...]  # lines to write weights on
+    natural: tuple[str, ...]  # flushes that may come by themselves, this week and the next two
+    sales: tuple[Sale, ...]  # the plan's `outlets` of these days
+    work: tuple[str, ...]  # what picking takes, and which days have too much work
 
 
 def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekSheet:

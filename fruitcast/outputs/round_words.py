@@ -20,25 +20,15 @@ COLUMNS = ("Yard", "Soak this week", "Promised too much", "Dry logs", "Weather",
 
 @dataclass(frozen=True)
 class RowWords:
-    """A yard of the round as one says it; what is in order is empty.
+    """A yard of the round as one says it; what is in order is empty."""
 
-    Attributes
-    ----------
-    yard : str
-        Its name, and its folder's where that is another.
-    soaks, promises, dry, weather, diary : str
-        What is to be done or looked after.
-    faults : tuple of str
-        Why it wasn't planned.
-    """
-
-    yard: str
+    yard: str  # its name, and its folder's where that is another
     soaks: str = ""
     promises: str = ""
     dry: str = ""
     weather: str = ""
     diary: str = ""
-    faults: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()  # why it wasn't planned
 
     @property
     def cells(self) -> tuple[str, ...]:

@@ -73,17 +73,11 @@ class WeekAhead(Document):
 
 @dataclass(frozen=True)
 class Week:
-    """The jobs of a week.
+    """The jobs of a week."""
 
-    Attributes
-    ----------
-    overdue : tuple of Reminder
-        Pulls that should have been done before today: the logs are still in the tank.
-    days : tuple of (date, tuple of Reminder)
-        Each day with its jobs; what lasts several days stands on the first of them.
-    """
-
+    # Pulls that should have been done before today: the logs are still in the tank.
     overdue: tuple[Reminder, ...]
+    # Each day with its jobs; what lasts several days stands on the first of them.
     days: tuple[tuple[date, tuple[Reminder, ...]], ...]
 
     def rows(self) -> tuple[WeekJob, ...]:
@@ -247,43 +241,21 @@ MOST_JOBS = 8
 
 @dataclass(frozen=True)
 class ToDo:
-    """One job of the week.
+    """One job of the week."""
 
-    Attributes
-    ----------
-    on : date
-        Its day, or the first from today on.
-    words : str
-        What to do.
-    why : str
-        Half a sentence; empty for what explains itself.
-    """
-
-    on: date
+    on: date  # or the first from today on
     words: str
-    why: str = ""
+    why: str = ""  # half a sentence; empty for what explains itself
 
 
 @dataclass(frozen=True)
 class Glance:
-    """How the yard stands, shortest first.
+    """How the yard stands, shortest first."""
 
-    Attributes
-    ----------
-    short : str
-        The week in one sentence.
-    jobs : tuple of ToDo
-        What to do this week.
-    sales : tuple of str
-        What can be sold on the next days of sale.
-    natural : tuple of str
-        What may come by itself.
-    """
-
-    short: str
-    jobs: tuple[ToDo, ...]
-    sales: tuple[str, ...]
-    natural: tuple[str, ...]
+    short: str  # the week in one sentence
+    jobs: tuple[ToDo, ...]  # what to do this week
+    sales: tuple[str, ...]  # what can be sold on the next days of sale
+    natural: tuple[str, ...]  # what may come by itself
 
 
 def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:

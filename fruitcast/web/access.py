@@ -127,28 +127,14 @@ _MEMORY = 2**26  # scrypt needs 128 * N * R bytes, 32 MiB
 
 @dataclass(frozen=True)
 class Access:
-    """What the file says.
+    """What the file says."""
 
-    Attributes
-    ----------
-    key : str
-        Signs the cookies.
-    era : str
-        Sign-ins of another era no longer count; a new passphrase begins a new one.
-    feed : str
-        The secret part of the feed's address; empty when there is no feed.
-    salt, digest : str
-        Of the passphrase; empty when there is none.
-    ended : str
-        Sign-ins that were ended by signing out, each with the second in which it was.
-    """
-
-    key: str
-    era: str
-    feed: str = ""
-    salt: str = ""
+    key: str  # signs the cookies
+    era: str  # sign-ins of another era no longer count; a new passphrase begins a new one
+    feed: str = ""  # the secret part of the feed's address; empty when there is no feed
+    salt: str = ""  # of the passphrase, as is the digest; empty when there is none
     digest: str = ""
-    ended: str = ""
+    ended: str = ""  # sign-ins that were ended by signing out, each with the second in which it was
 
     @property
     def has_passphrase(self) -> bool:

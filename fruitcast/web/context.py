@@ -22,24 +22,12 @@ WRONG_INPUT = 422
 
 @dataclass(frozen=True)
 class Context:
-    """What a page may use.
-
-    Attributes
-    ----------
-    folder : Path
-        The yard's folder.
-    clock : Clock
-        What time it is.
-    access : AccessFile
-        Passphrase and feed.
-    planner : Planner or None
-        Makes new plans; None when nobody does.
-    """
+    """What a page may use."""
 
     folder: Path
     clock: Clock
-    access: AccessFile
-    planner: Planner | None
+    access: AccessFile  # passphrase and feed
+    planner: Planner | None  # makes new plans; None when nobody does
     _yard: KeptSituation = field(init=False)
 
     def __post_init__(self) -> None:

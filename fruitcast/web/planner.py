@@ -44,39 +44,19 @@ _LOG = logging.getLogger("fruitcast.web")
 
 @dataclass(frozen=True)
 class Progress:
-    """How far the planning is.
+    """How far the planning is."""
 
-    Attributes
-    ----------
-    busy : bool
-        Whether a plan is being made.
-    behind : bool
-        Whether what stands beside the plan, each stack's state, is still that of the one before.
-    rested : bool
-        Whether nothing is left to do: the thorough plan is made as well.
-    made : int
-        Number of plans made since the server began.
-    failed : str
-        Why the last one could not be made; empty when it could.
-    of_weather : bool
-        Whether it is the weather that does not suffice.
-    changes : tuple of OtherSoak
-        How the last plan differs from the one before.
-    recent : bool
-        Whether the last plan was made so lately that its changes are worth telling.
-    first : bool
-        Whether there was no plan before the last one.
-    """
-
-    busy: bool = False
+    busy: bool = False  # whether a plan is being made
+    # Whether what stands beside the plan, each stack's state, is still that of the one before.
     behind: bool = False
-    rested: bool = True
-    made: int = 0
-    failed: str = ""
-    of_weather: bool = False
-    changes: tuple[OtherSoak, ...] = ()
+    rested: bool = True  # whether nothing is left to do: the thorough plan is made as well
+    made: int = 0  # number of plans made since the server began
+    failed: str = ""  # why the last one could not be made; empty when it could
+    of_weather: bool = False  # whether it is the weather that does not suffice
+    changes: tuple[OtherSoak, ...] = ()  # how the last plan differs from the one before
+    # Whether the last plan was made so lately that its changes are worth telling.
     recent: bool = False
-    first: bool = False
+    first: bool = False  # whether there was no plan before the last one
 
 
 class Planner:

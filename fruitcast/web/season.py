@@ -35,30 +35,14 @@ LEAST = 24
 
 @dataclass(frozen=True)
 class Mark:
-    """Something that is to happen to a stack.
-
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    kind : str
-        'soak' or 'natural'.
-    first, last : date
-        Its days.
-    pick : tuple of date
-        First and last likely day of the first pick.
-    words : str
-        What and when.
-    why : tuple of str
-        Why.
-    """
+    """Something that is to happen to a stack."""
 
     stack: str
-    kind: str
+    kind: str  # 'soak' or 'natural'
     first: date
     last: date
-    pick: tuple[date, date]
-    words: str
+    pick: tuple[date, date]  # first and last likely day of the first pick
+    words: str  # what and when
     why: tuple[str, ...] = ()
 
 

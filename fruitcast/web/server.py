@@ -104,23 +104,12 @@ THREADS = 6
 
 @dataclass(frozen=True)
 class Listening:
-    """Where and how the server listens.
+    """Where and how the server listens."""
 
-    Attributes
-    ----------
-    host : str
-        Address or name of this machine to listen on.
-    port : int
-        0 takes a free one.
-    names : tuple of str
-        Names under which people reach it.
-    proxy : str
-        Address of the reverse proxy whose X-Forwarded headers count; empty when none do.
-    """
-
-    host: str = "127.0.0.1"
-    port: int = DEFAULT_PORT
-    names: tuple[str, ...] = ()
+    host: str = "127.0.0.1"  # address or name of this machine to listen on
+    port: int = DEFAULT_PORT  # 0 takes a free one
+    names: tuple[str, ...] = ()  # names under which people reach it
+    # Address of the reverse proxy whose X-Forwarded headers count; empty when none do.
     proxy: str = ""
 
     @property
@@ -131,25 +120,13 @@ class Listening:
 
 @dataclass(frozen=True)
 class Address:
-    """Where the server can be reached.
+    """Where the server can be reached."""
 
-    Attributes
-    ----------
-    listening : str
-        Address and port that it listens on.
-    page, feed : str
-        Addresses of the page and the calendar feed; the feed's is empty when it is off.
-    passphrase : bool
-        Whether the page asks for a passphrase.
-    begins : bool
-        Whether there is no yard yet, so that the page begins one.
-    """
-
-    listening: str
+    listening: str  # address and port that it listens on
     page: str
-    feed: str
-    passphrase: bool
-    begins: bool = False
+    feed: str  # empty when it is off
+    passphrase: bool  # whether the page asks for a passphrase
+    begins: bool = False  # whether there is no yard yet, so that the page begins one
 
     def words(self) -> list[str]:
         """Return it in words."""

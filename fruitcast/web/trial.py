@@ -32,37 +32,17 @@ Found = TypeVar("Found")
 
 @dataclass(frozen=True)
 class Trial(Generic[Asked, Found]):
-    """One thing that is reckoned, and how far it is.
+    """One thing that is reckoned, and how far it is."""
 
-    Attributes
-    ----------
-    what : object
-        What was asked.
-    inputs : str
-        What it was reckoned from: changes when the yard does.
-    mark : str
-        Tells it from every other.
-    busy : bool
-        Whether it is being reckoned.
-    words : str
-        What is being done.
-    done, total : int
-        How much of how much is done; 0 where that is not known.
-    found : object or None
-        The answer.
-    failed : str
-        Why there is none.
-    """
-
-    what: Asked
-    inputs: str = ""
-    mark: str = ""
-    busy: bool = False
-    words: str = ""
+    what: Asked  # what was asked
+    inputs: str = ""  # what it was reckoned from: changes when the yard does
+    mark: str = ""  # tells it from every other
+    busy: bool = False  # whether it is being reckoned
+    words: str = ""  # what is being done
     done: int = 0
-    total: int = 0
+    total: int = 0  # 0 where that is not known
     found: Found | None = None
-    failed: str = ""
+    failed: str = ""  # why there is none
 
     @property
     def told(self) -> str:

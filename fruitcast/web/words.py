@@ -45,27 +45,13 @@ class Action:
 
 @dataclass(frozen=True)
 class Job:
-    """One job as a page shows it.
-
-    Attributes
-    ----------
-    title : str
-        What to do.
-    when : str
-        Time of day, span of days or how long it is due; empty when there is nothing to say.
-    reasons : tuple of str
-        Why.
-    done : bool
-        Whether it is done.
-    actions : tuple of Action
-        How to record it.
-    """
+    """One job as a page shows it."""
 
     title: str
-    when: str
+    when: str  # time of day, span of days or how long it is due; empty when there is nothing to say
     reasons: tuple[str, ...]
     done: bool
-    actions: tuple[Action, ...] = ()
+    actions: tuple[Action, ...] = ()  # how to record it
 
 
 @dataclass(frozen=True)
