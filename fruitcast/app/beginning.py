@@ -160,12 +160,7 @@ def can_begin(folder: Path) -> bool:
 class Beginning:
     """The yard that is being begun in a folder.
 
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    environ : mapping of str to str
-        The environment: the computer's time zone and language.
+    `environ` holds the computer's time zone and language.
     """
 
     def __init__(self, folder: Path, environ: Mapping[str, str]) -> None:
@@ -181,22 +176,13 @@ class Beginning:
             return Draft()
 
     def keep(self, draft: Draft) -> None:
-        """Keep what was given so far.
-
-        Raises
-        ------
-        OutputError
-            If it can't be written.
-        """
+        """Keep what was given so far, or raise OutputError if it can't be written."""
         write_atomically(self._store / "draft.json", draft.json_text().encode())
 
     def locate(self, name: str, place: str, units: str, now: datetime) -> Draft:
         """Return the draft with name, place and units as given; a new place drops the weather.
 
-        Raises
-        ------
-        InputError
-            If there is no such place, or it can't be looked up.
+        Raises InputError if there is no such place, or it can't be looked up.
         """
         before = self.draft()
         chosen = next((each for each in UNITS if each == units), None)
@@ -225,10 +211,7 @@ class Beginning:
     def stations(self, draft: Draft, now: datetime) -> list[StationNear]:
         """Return the weather stations near the place, the nearest first.
 
-        Raises
-        ------
-        StationError
-            If the list of stations can't be had.
+        Raises StationError if the list of stations can't be had.
         """
         from fruitcast.weather.stations import StationsIndex
 
@@ -244,12 +227,8 @@ class Beginning:
     def take_weather(self, data: bytes, draft: Draft, today: date, *, as_it_stands: bool) -> None:
         """Keep a weather file if it can be read and planned from.
 
-        Raises
-        ------
-        FaultsError
-            With what is wrong in it, or must be asked about.
-        InputError
-            If it is too old or too short.
+        Raises FaultsError with what is wrong in it, or must be asked about; InputError if it is too
+        old or too short.
         """
         incoming = self._store / "incoming.csv"
         write_atomically(incoming, data)
@@ -265,20 +244,14 @@ class Beginning:
     def weather(self, draft: Draft, today: date) -> WeatherUnderstood:
         """Return what was understood of the weather file that is kept.
 
-        Raises
-        ------
-        FruitcastError
-            If it can't be read any more.
+        Raises FruitcastError if it can't be read any more.
         """
         return understood_weather(self._read_weather(self._weather, draft, True), today)
 
     def finish(self, today: date, now: datetime) -> tuple[Guess, ...]:
         """Write the yard, whole or not at all, and return what was guessed for it.
 
-        Raises
-        ------
-        FruitcastError
-            If something given can't be right, or it can't be written.
+        Raises FruitcastError if something given can't be right, or it can't be written.
         """
         if is_yard(self.folder):
             return ()
@@ -340,13 +313,7 @@ class _Site:
 
 
 def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
-    """Return what was understood of a weather file, to be shown before it is taken.
-
-    Parameters
-    ----------
-    weather : DailyWeather
-        As read from it.
-    """
+    """Return what was understood of a weather file, to be shown before it is taken."""
     import numpy as np
 
     from fruitcast.weather.known import known_weather
@@ -388,10 +355,7 @@ def stacks_text_of(data: bytes) -> str:
 
     Lines without names of columns are taken in the order of `PASTED`.
 
-    Raises
-    ------
-    InputError
-        If it can't be read as text.
+    Raises InputError if it can't be read as text.
     """
     try:
         text = decode(data)
@@ -461,13 +425,7 @@ def rows_of(text: str, units: Units) -> list[dict[str, str]]:
 
 
 def understood_stacks(text: str, today: date) -> StacksUnderstood:
-    """Return the stacks in a text.
-
-    Raises
-    ------
-    FaultsError
-        With every fault in it.
-    """
+    """Return the stacks in a text, or raise FaultsError with every fault in it."""
     found, findings = parse_stacks(text, default_numbers(), today)
     if findings.faults:
         raise FaultsError(findings.faults)
@@ -476,13 +434,7 @@ def understood_stacks(text: str, today: date) -> StacksUnderstood:
 
 
 def check_outlets(outlets: Sequence[tuple[str, str, str]]) -> None:
-    """Refuse outlets without a name, a day or an amount.
-
-    Raises
-    ------
-    FaultsError
-        With what is wrong.
-    """
+    """Raise FaultsError for outlets without a name, a day or an amount."""
     faults = []
     for name, day, target in outlets:
         place = name or "A market"

@@ -90,17 +90,8 @@ class CalendarOut:
 def write_calendar(folder: Path, today: date, file: Path | None = None) -> CalendarOut:
     """Bring the calendar up to what the diary says now, keep it, and write it to a file.
 
-    Parameters
-    ----------
-    file : Path or None
-        Where to; None is calendar.ics in the yard's `out` folder.
-
-    Raises
-    ------
-    InputError
-        If no plan was published yet, or it cannot be read.
-    OutputError
-        If the file cannot be written.
+    Without `file` it is calendar.ics in the yard's `out` folder. Raises InputError if no plan was
+    published yet, or it cannot be read; OutputError if the file cannot be written.
     """
     yard = read_yard(folder, today)
     plan = read_last_plan(yard, today)

@@ -310,14 +310,8 @@ def section_named(name: str) -> Section | None:
 def in_units(section: Section, raw: Mapping[str, object], units: Units) -> Section:
     """Return a section whose fields go by the units that stand in the file.
 
-    Parameters
-    ----------
-    section : Section
-        The section.
-    raw : mapping
-        What yard.toml says; of a repeated table, what the table says.
-    units : {'us', 'metric'}
-        What the yard's people see: where the file says nothing, its unit is taken.
+    `raw` is what yard.toml says, of a repeated table what the table says; where it says nothing,
+    the unit is that of `units`.
     """
     said = dict(leaves(dict(raw)))
 
@@ -394,10 +388,7 @@ def read_value(field: Field, text: str) -> Value | None:
 
     What is read here is not yet checked: that is done on the whole file.
 
-    Raises
-    ------
-    WrongValueError
-        If it can't be read at all.
+    Raises WrongValueError if it can't be read at all.
     """
     text = " ".join(text.split())
     if not text:
@@ -449,12 +440,7 @@ def _hours(text: str) -> Value:
 def faults_by_field(names: Sequence[str], faults: Sequence[Fault]) -> dict[str, str]:
     """Return faults by the field that they are of; under '' those of none.
 
-    Parameters
-    ----------
-    names : sequence of str
-        The fields: 'soaking.tank_logs', or a column of stacks.csv.
-    faults : sequence of Fault
-        What a check found.
+    `names` are the fields: 'soaking.tank_logs', or a column of stacks.csv.
     """
     found: dict[str, list[str]] = {}
     for fault in faults:

@@ -65,13 +65,7 @@ class _AskedError(Exception):
 
 
 def settings_said(folder: Path) -> dict[str, object]:
-    """Return what yard.toml says, as it stands.
-
-    Raises
-    ------
-    InputError
-        If it can't be read.
-    """
+    """Return what yard.toml says, as it stands, or raise InputError if it can't be read."""
     return _said(read_texts(folder).settings)
 
 
@@ -149,10 +143,7 @@ def stack_columns(folder: Path, stack: str = "") -> dict[str, str]:
 
     Without a stack all are empty; of two columns for one size only the one in use is given.
 
-    Raises
-    ------
-    InputError
-        If there is no such stack, or the file can't be read.
+    Raises InputError if there is no such stack, or the file can't be read.
     """
     return _columns(read_texts(folder).stacks, stack)
 
@@ -160,10 +151,7 @@ def stack_columns(folder: Path, stack: str = "") -> dict[str, str]:
 def stacks_said(folder: Path) -> list[dict[str, str]]:
     """Return the rows of stacks.csv as they stand, by column.
 
-    Raises
-    ------
-    InputError
-        If the file can't be read.
+    Raises InputError if the file can't be read.
     """
     return _named(read_texts(folder).stacks)
 
@@ -205,12 +193,8 @@ def keep_circumstances(
 ) -> tuple[str, ...]:
     """Write what was tried into yard.toml, and return the earlier versions kept.
 
-    Raises
-    ------
-    FaultsError
-        With every fault that this would bring; nothing is written.
-    InputError
-        If it can't be written there.
+    Raises FaultsError with every fault that this would bring, nothing being written; InputError if
+    it can't be written there.
     """
 
     def edit(texts: Texts) -> Texts:

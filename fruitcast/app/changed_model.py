@@ -62,14 +62,7 @@ def model_change(before: Before, plan: Plan, model: Model) -> ModelChange | None
 
     Planning again from the same inputs tells the same change again, with the new figures.
 
-    Parameters
-    ----------
-    before : Before
-        The plan before.
-    plan : Plan
-        The new plan.
-    model : Model
-        What it was made by.
+    `model` is what the new plan was made by.
     """
     if before.model == model:
         told = before.plan.model_change if before.same_inputs else None

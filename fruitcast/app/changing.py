@@ -80,14 +80,8 @@ class Merged:
 def merge(now: Mapping[str, str], was: Mapping[str, str], given: Mapping[str, str]) -> Merged:
     """Return what a form changes, and what somebody else has changed since it was opened.
 
-    Parameters
-    ----------
-    now : mapping of str to str
-        What stands in the files, by field.
-    was : mapping of str to str
-        What stood there when the form was opened.
-    given : mapping of str to str
-        What the form says.
+    By field: `now` is what stands in the files, `was` what stood there when the form was opened,
+    `given` what the form says.
     """
     plain = {field: _plain(text) for field, text in given.items()}
     touched = {field for field in now if plain.get(field, now[field]) != was.get(field, now[field])}
@@ -108,13 +102,7 @@ def _plain(text: str) -> str:
 
 
 def read_texts(folder: Path) -> Texts:
-    """Return the yard's two files.
-
-    Raises
-    ------
-    InputError
-        If one can't be read as text.
-    """
+    """Return the yard's two files, or raise InputError if one can't be read as text."""
     return Texts(*(_decoded(file, data) for file, data in _bytes(folder).items()))
 
 
@@ -123,28 +111,10 @@ def change(
 ) -> tuple[str, ...]:
     """Change the yard's files, if no fault comes into them by it, and keep what was there before.
 
-    Parameters
-    ----------
-    today : date
-        The day in the yard.
-    moment : datetime
-        The present instant, under which what was there before is kept.
-    edit : callable
-        Given the files as they stand, returns them as they shall be.
-
-    Returns
-    -------
-    tuple of str
-        Names of the earlier versions kept; empty when nothing changed.
-
-    Raises
-    ------
-    FaultsError
-        With every fault that the change would bring; nothing is written.
-    InputError
-        If it can't be made.
-    OutputError
-        If it can't be written.
+    `edit` is given the files as they stand and returns them as they shall be; `moment` is the
+    instant under which what was there is kept. Returned are the names of the earlier versions kept,
+    none when nothing changed. Raises FaultsError with every fault that the change would bring,
+    nothing being written; InputError if it can't be made; OutputError if it can't be written.
     """
     with _ONE_AT_A_TIME:
         before = _bytes(folder)
@@ -180,23 +150,9 @@ def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) 
 
     What was changed after it stays.
 
-    Parameters
-    ----------
-    name : str
-        The version that was there before that change.
-    last : str
-        The last version that there was when this was chosen: a change since then would be lost.
-    today, moment
-        See `change`.
-
-    Raises
-    ------
-    FaultsError
-        With every fault that this would bring; nothing is written.
-    InputError
-        If there is no such version, or a later change stands in the same place.
-    OutputError
-        If it can't be written.
+    `name` is the version that was there before that change, `last` the last one when this was
+    chosen: a change since then would be lost. The rest as in `change`, also what is raised; and
+    InputError if there is no such version, or a later change stands in the same place.
     """
     with _ONE_AT_A_TIME:
         kept = _kept(folder)
@@ -233,14 +189,8 @@ def _earlier(folder: Path, name: str) -> bytes:
 def _without(file: str, was: bytes, then: bytes, now: bytes) -> bytes | None:
     """Return a file without one change of it; None where a later one stands in the same place.
 
-    Parameters
-    ----------
-    file : str
-        Which of the yard's files.
-    was, then : bytes
-        The file before and after that change.
-    now : bytes
-        The file with all that was changed later.
+    `was` and `then` are the file before and after that change, `now` the file with all that was
+    changed later.
     """
     old, base, lines = (data.splitlines(keepends=True) for data in (was, then, now))
     stands: dict[int, int] = {}  # where the lines after that change stand now
@@ -261,13 +211,7 @@ def _without(file: str, was: bytes, then: bytes, now: bytes) -> bytes | None:
 
 
 def worth_a_look(folder: Path, today: date) -> tuple[str, ...]:
-    """Return what 'fruitcast check' says of files and diary that is no fault.
-
-    Raises
-    ------
-    FaultsError
-        If the yard can't be read.
-    """
+    """Return what 'fruitcast check' says that is no fault, or raise FaultsError with what is."""
     yard = read_yard(folder, today)
     trees = [*(stack.tree for stack in yard.stacks), *(wood.tree for wood in yard.woods)]
     notes = tree_notes(trees, numbers_of(yard).trees)

@@ -122,10 +122,7 @@ class Checked:
 def check_yard(folder: Path, today: date, *, fetching: Fetching = AS_USUAL) -> Checked:
     """Return all that is wrong in a yard, looking on past the first fault.
 
-    Raises
-    ------
-    InputError
-        If the folder is no yard.
+    Raises InputError if the folder is no yard.
     """
     checked = Checked(folder.expanduser().absolute())
     checked.faults.extend(yard_faults(folder, today))

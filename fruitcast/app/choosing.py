@@ -166,14 +166,7 @@ def mended(here: PlanBeside, after: BuiltProblem | None = None) -> PlanBeside:
 def with_room(here: PlanBeside, after: BuiltProblem, also: Collection[str] = ()) -> PlanBeside:
     """Return a plan for a problem that differs in one word, all soaks as they were where they can.
 
-    Parameters
-    ----------
-    here : PlanBeside
-        The plan as it is.
-    after : BuiltProblem
-        The other problem.
-    also : collection of str
-        Stacks that look for other days whether they have to or not.
+    Stacks in `also` look for other days whether they have to or not.
     """
     wanted: dict[str, tuple[date, ...]] = {}
     for soak in soak_dates_of(here.built.problem, here.paths):

@@ -210,19 +210,8 @@ def export_season(
 ) -> tuple[str, int, int]:
     """Return a season without names as CSV, to be sent to others, and write it to a file.
 
-    Parameters
-    ----------
-    year : int or None
-        See `Site.growing_year`; None is the one that today is in.
-    file : Path or None
-        Where to write it; None writes nothing.
-
-    Returns
-    -------
-    str
-        The table.
-    int, int
-        How many entries it holds, and the year.
+    A year is a `Site.growing_year`, None the one that today is in. Returned are the table, how many
+    entries it holds, and the year; without `file` nothing is written.
     """
     yard = read_yard(folder, today)
     wanted = yard.site.year_of(today) if year is None else year
@@ -236,19 +225,8 @@ def export_season(
 def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int:
     """Add the entries of an exported diary, all or none; return how many.
 
-    Parameters
-    ----------
-    file : Path
-        The CSV file.
-    moment : datetime
-        The present instant, with its time zone.
-
-    Raises
-    ------
-    FaultsError
-        With every cell that is wrong and every entry that is there already.
-    InputError
-        If it is no such file.
+    Raises FaultsError with every cell that is wrong and every entry that is there already;
+    InputError if it is no such file.
     """
     yard = read_yard(folder, today)
     try:
@@ -397,19 +375,8 @@ def year_table(
 ) -> tuple[DiaryTable[YearRow], int, str]:
     """Return what each stack, class, strain and tree bore in a year, up to today.
 
-    Parameters
-    ----------
-    year : int or None
-        See `Site.growing_year`; None is the one that today is in.
-
-    Returns
-    -------
-    Table
-        The table.
-    int
-        The year.
-    str
-        A sentence on what was lost in all seasons so far; empty when nobody wrote it down.
+    A year is a `Site.growing_year`, None the one that today is in. Returned are the table, the
+    year, and a sentence on what was lost in all seasons so far; empty when nobody wrote it down.
     """
     yard = read_yard(folder, today)
     if year is None:

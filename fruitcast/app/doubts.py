@@ -51,20 +51,8 @@ def doubts(
 ) -> tuple[str, ...]:
     """Return what to ask about a yard that can be planned.
 
-    Parameters
-    ----------
-    yard, state : Yard, YardState
-        Settings, stacks, and what the diary says.
-    weather : DailyWeather
-        Complete up to yesterday.
-    years : sequence of int
-        The past years in use.
-    days_ahead : int
-        Length of the future that the years stand for. [day]
-    numbers : Numbers
-        The numbers in use.
-    checking : bool
-        Whether what is doubted of the weather is told in full: elsewhere one line says where.
+    `days_ahead` is the length of the future that the years stand for [day]. Only with `checking` is
+    what is doubted of the weather told in full: elsewhere one line says where.
     """
     from fruitcast.weather.doubts import doubts_of_weather
 
@@ -114,10 +102,7 @@ def _believed_until(yard: Yard) -> date | None:
 def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
     """Return a doubt when the diary was written to well after the machine's clock.
 
-    Parameters
-    ----------
-    now : datetime or None
-        The machine's clock; None when the day was given by hand, which is no clock's fault.
+    `now` is None when the day was given by hand, which is no clock's fault.
     """
     if now is None:
         return ()
@@ -135,17 +120,7 @@ def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
 def doubts_of_plan(
     look: YardOutlook, soaks: Sequence[KeptDate], doubt: DoubtNumbers
 ) -> tuple[str, ...]:
-    """Return what to ask about a plan: soaks in a frozen tank.
-
-    Parameters
-    ----------
-    look : YardOutlook
-        The outlook that it was made from.
-    soaks : sequence of KeptDate
-        Its soaks.
-    doubt : DoubtNumbers
-        Numbers of what is asked about.
-    """
+    """Return what to ask about a plan: soaks in a frozen tank."""
     from fruitcast.biology.forced import is_frozen
 
     futures = look.futures
@@ -332,17 +307,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def doubts_of_batch(plan: BatchPlan, yard: Yard, numbers: Numbers) -> Iterator[str]:
-    """Yield what to ask about a batch: its logs, their size, and how close they are drilled.
-
-    Parameters
-    ----------
-    plan : BatchPlan
-        The batch.
-    yard : Yard
-        For its tank and units.
-    numbers : Numbers
-        The numbers in use.
-    """
+    """Yield what to ask about a batch: its logs, their size, and how close they are drilled."""
     spec = plan.spec
     for what, metres in (("diameter", spec.diameter), ("length", spec.length)):
         low, high = numbers.log.usual(what)

@@ -19,10 +19,7 @@ from fruitcast.yard.reading import read_yard
 def how_well_foretold(folder: Path, today: date) -> tuple[Foretelling, Units]:
     """Return how well what was foretold came true up to a day, and the yard's units.
 
-    Raises
-    ------
-    InputError
-        If the yard or its diary cannot be read.
+    Raises InputError if the yard or its diary cannot be read.
     """
     yard = read_yard(folder, today)
     return foretelling(yard, today, last_plan(yard, today)), yard.units

@@ -107,27 +107,10 @@ def make_round(
 ) -> RoundMade:
     """Plan the yards of a folder that have changed, and write what the round tells.
 
-    Parameters
-    ----------
-    folder : Path
-        Holds the yards' folders, and perhaps group.toml.
-    today : date
-        Day 0 of every plan.
-    weeks : int
-        Horizon. [week]
-    seed : int
-        Seed of all random draws.
-    processes, cluster
-        See `tasks.run_tasks`.
-    progress : callable, optional
-        Told how many yards are done.
-
-    Raises
-    ------
-    InputError
-        If there is no yard, or group.toml is wrong. What is wrong with a yard stands in its row.
-    OutputError
-        If the group's `out` can't be written.
+    `folder` holds the yards' folders, and perhaps group.toml; `processes` and `cluster` as in
+    `run_tasks`; `progress` is told how many yards are done. Raises InputError if there is no yard,
+    or group.toml is wrong; OutputError if the group's `out` can't be written. What is wrong with a
+    yard stands in its row.
     """
     tell = progress or silent
     group = read_group(folder)
@@ -303,27 +286,10 @@ def make_district(
 ) -> DistrictMade:
     """Return the outlook of a table of places, written as a page.
 
-    Parameters
-    ----------
-    file : Path
-        The table, see `group.places`.
-    units : {'us', 'metric'}
-        What people see.
-    output : Path or None
-        Where to; `out/outlook.html` beside the table when None.
-    seed : int
-        Seed of the scatter.
-    processes, cluster
-        See `tasks.run_tasks`.
-    progress : callable, optional
-        Told how many places are done.
-
-    Raises
-    ------
-    FaultsError
-        If the table is wrong. What is wrong with a place's weather stands in its row.
-    OutputError
-        If the page can't be written.
+    Without `output` it is `out/outlook.html` beside the table; `processes` and `cluster` as in
+    `run_tasks`; `progress` is told how many places are done. Raises FaultsError if the table is
+    wrong; OutputError if the page can't be written. What is wrong with a place's weather stands in
+    its row.
     """
     tell = progress or silent
     file = file.expanduser().absolute()

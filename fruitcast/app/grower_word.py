@@ -154,17 +154,8 @@ def understand_word(
 ) -> tuple[Recorded, WordCost | None, Units]:
     """Return what a word means with what is to be asked, and its cost; nothing is written.
 
-    Parameters
-    ----------
-    words : sequence of str
-        'fix', 'A', 'tuesday'.
-    yes : bool
-        Confirmed beforehand.
-
-    Raises
-    ------
-    InputError
-        If it can't be read, or a hard rule forbids it: the rule is named.
+    With `yes` it is confirmed beforehand. Raises InputError if it can't be read, or a hard rule
+    forbids it: the rule is named.
     """
     read = understand(folder, today, words, yes=yes)
     if len(read) != 1:
@@ -252,16 +243,7 @@ def decisions(
     The cost is what a plan near this one would bring more with only that word taken back, all
     stacks looking for other days: the same that was told when it was said, but for search luck.
 
-    Parameters
-    ----------
-    known : KnownYard
-        What is known.
-    here : PlanBeside
-        The plan.
-    plan : Plan
-        The same as it is told.
-    seed, promise
-        See `app.choosing.build`.
+    `here` is the plan, `plan` the same as it is told.
     """
     start: PlanBeside | None = None
     as_said: PlanBeside | None = None

@@ -133,20 +133,8 @@ def as_forecast(
     What is forecast and what comes depart from one another alike whichever is the given one: so
     the forecast is one of the possible futures of a planner who was told the truth.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        What was, and what will truly be in its last days.
-    today : date
-        The first of these days.
-    years : tuple of int
-        Past years to take the errors from.
-    days : int
-        How many days are forecast. [day]
-    error : ForecastNumbers
-        How wrong forecasts are.
-    seed : int
-        Of the season that comes true.
+    `weather` is what was, and what will truly be in its last days; `today` is the first of these,
+    and the errors are taken from past `years`. The seed is that of the season that comes true.
     """
     if not days or error == PERFECT:
         return weather
@@ -165,18 +153,9 @@ def weather_by(
 ) -> DailyWeather:
     """Return the weather known on a day of the season with a past year's weather.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to the day before `today`.
-    today : date
-        First day of the season.
-    year : int
-        The past year, whose days follow on from then.
-    day : date
-        The day of planning.
-    forecast_days : int
-        Days from then on that a perfect forecast tells. [day]
+    `weather` is complete up to the day before `today`, the first of the season; the past year's
+    days follow on from then. Planned is on `day`, from which on a perfect forecast tells
+    `forecast_days`.
     """
     past = weather.cut(weather.start, today)
     begin = weather.index(same_day(today, year))
@@ -224,14 +203,7 @@ class LivingPlan:
 def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[SeasonScore]:
     """Return what each policy makes of the season with the weather of one past year.
 
-    Parameters
-    ----------
-    known : KnownYard
-        What is known on the first day of the season; `years` with the one held out.
-    year : int
-        The past year.
-    params : HindcastParams
-        How.
+    `known` is what is known on the first day of the season; its `years` have the one held out.
     """
     yard, numbers = known.yard, known.numbers
     before = look_before(known, year, params)
@@ -341,14 +313,7 @@ class _Life:
     def live(self, week: int, ahead: int, beside: YardOutlook | None) -> YardOutlook:
         """Plan a week and carry it out; return what was looked at.
 
-        Parameters
-        ----------
-        week : int
-            Which, from 0; in order.
-        ahead : int
-            Weeks looked ahead. [week]
-        beside : YardOutlook or None
-            What another looked at, see `outlook`.
+        Weeks count from 0, in order; `beside` is what another looked at, see `outlook`.
         """
         built = build(
             known_in(self.known, self.true, self._done, self._published, week, self.params),

@@ -218,23 +218,10 @@ def hindcast_yard(
 ) -> Hindcast:
     """Return how the yard's coming season would have gone with the weather of past years.
 
-    Parameters
-    ----------
-    today : date
-        First day of the season.
-    params : HindcastParams
-        How, with the truth as the planner believes it.
-    years : int
-        Latest past years to hold out, one at a time.
-    other_truths : int
-        Latest past years for which the season is lived through again under truths that
-        differ, with and without learning; 0 leaves that out.
-    fresh : bool
-        Whether to live through all seasons again, kept or not.
-    processes, cluster
-        How many at a time, and where; see `hindcast_years`.
-    progress : callable, optional
-        Told what is being lived through, how many seasons are done, and of how many in all.
+    Season and weather begin `today`. `years` are the latest past years to hold out, one at a time;
+    for the latest `other_truths` the season is lived through again under truths that differ, with
+    and without learning. `fresh` lives through all again, kept or not. The others as in
+    `hindcast_years`.
     """
     days = season_days(
         params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days

@@ -97,21 +97,8 @@ def make_programme(
 ) -> ProgrammeMade:
     """Return the smallest programme of inoculations for a yard; nothing is written.
 
-    Parameters
-    ----------
-    today : date
-        The first day.
-    wish : Wish
-        What is asked for.
-    seed : int
-        Seed of all random draws.
-
-    Raises
-    ------
-    InputError
-        If the yard, its weather or a target cannot be read.
-    NoPlanError
-        If there is no outlet, no log to be had, or no soak day.
+    Raises InputError if the yard, its weather or a target cannot be read; NoPlanError if there is
+    no outlet, no log to be had, or no soak day.
     """
     tell = progress or silent
     tell("reading yard and weather")
@@ -149,17 +136,8 @@ def make_programme(
 def served_outlets(yard: Yard, targets: Sequence[str]) -> tuple[Outlet, ...]:
     """Return the outlets with other targets, and with those that are new.
 
-    Parameters
-    ----------
-    yard : Yard
-        With its own outlets; a bare weight is in its units.
-    targets : sequence of str
-        See `Wish.targets`.
-
-    Raises
-    ------
-    InputError
-        If a target cannot be read or names nobody.
+    `targets` as in `Wish`; a bare weight is in the yard's units. Raises InputError if a target
+    cannot be read or names nobody.
     """
     outlets = {outlet.name: outlet for outlet in yard.outlets}
     for text in targets:
@@ -360,12 +338,8 @@ def add_batch(folder: Path, stack: Stack, today: date, moment: datetime) -> tupl
 
     A batch that stands there already, since it was handed in before, is not added again.
 
-    Raises
-    ------
-    InputError
-        If there is another stack of that name, or the file can't take it.
-    OutputError
-        If it can't be written; nothing is changed.
+    Raises InputError if there is another stack of that name, or the file can't take it; OutputError
+    if it can't be written.
     """
     numbers = numbers_of(read_yard(folder, today))
 
@@ -385,10 +359,7 @@ def batch_spec(
 ) -> BatchSpec:
     """Return a batch in SI units, with what is usual in the yard where nothing was said.
 
-    Raises
-    ------
-    InputError
-        If a size cannot be read, or is neither given nor known of the yard.
+    Raises InputError if a size cannot be read, or is neither given nor known of the yard.
     """
 
     def metres(field: str, text: str | None) -> float | None:

@@ -65,14 +65,7 @@ def read_weather(
     What a station reports may come in with nobody there to ask: days that can hardly be right
     are set aside.
 
-    Parameters
-    ----------
-    yard : Yard
-        With a weather file or station.
-    today : date
-        The day of planning.
-    progress : callable, optional
-        Told of each year of a station.
+    `progress` is told of each year of a station.
     """
     if yard.weather.file is not None:
         from fruitcast.weather.formats import read_weather_file
@@ -129,19 +122,9 @@ def read_known(
 ) -> KnownYard:
     """Return what is known of a yard on a day.
 
-    Parameters
-    ----------
-    days_ahead : int
-        Days from today for which past years must have weather. [day]
-    fetching, progress
-        See `read_weather`.
-
-    Raises
-    ------
-    InputError
-        If the yard or its weather cannot be read; all faults at once.
-    WeatherGapError
-        If the weather is too short or too full of gaps.
+    For `days_ahead` past years must have weather; the rest as in `read_weather`. Raises InputError
+    with all faults at once if the yard or its weather cannot be read; WeatherGapError if the
+    weather is too short or too full of gaps.
     """
     from fruitcast.app.publication import plan_before
     from fruitcast.diary.state_from_diary import read_yard_state

@@ -52,17 +52,8 @@ class Taken:
 def time_made(made: datetime, sent: datetime, now: datetime) -> datetime:
     """Return when a record was made by the clock here, from what its phone's clock said.
 
-    Parameters
-    ----------
-    made, sent : datetime
-        By the phone's clock: when the record was made, when it was sent.
-    now : datetime
-        By the clock here.
-
-    Raises
-    ------
-    InputError
-        If that can't be: the phone's clock was set meanwhile.
+    `made` and `sent` are by the phone's clock. Raises InputError if that can't be: the phone's
+    clock was set meanwhile.
     """
     if not timedelta() <= sent - made <= LONGEST:
         raise InputError(
@@ -79,12 +70,7 @@ def time_made(made: datetime, sent: datetime, now: datetime) -> datetime:
 def day_made(now: Situation, made_at: datetime, moment: datetime) -> date:
     """Return the yard's day on which a record was made.
 
-    Parameters
-    ----------
-    now : Situation
-        The yard, whose day may be set apart from the clock.
-    made_at, moment : datetime
-        When it was made, and the present instant.
+    The yard's day may be set apart from the clock.
     """
     zone = now.yard.site.timezone
     return now.today - (moment.astimezone(zone).date() - made_at.astimezone(zone).date())
@@ -98,20 +84,9 @@ def take_late(
 ) -> Taken:
     """Write a record with the time it was made, or ask, or say why not.
 
-    Parameters
-    ----------
-    late : Late
-        The record.
-    weigh : callable
-        Returns what it means and what speaks against it, seen from the day it was made. Its first
-        entry gets the record's own uuid.
-    moment : datetime
-        The present instant.
-
-    Raises
-    ------
-    InputError
-        If the diary can't be read or written: the record may be sent again.
+    `weigh` returns what it means and what speaks against it, seen from the day it was made; its
+    first entry gets the record's own uuid. Raises InputError if the diary can't be read or written:
+    the record may be sent again.
     """
     known = _known(now, late.uuid)
     if known:

@@ -181,14 +181,8 @@ def plan_yard(
 ) -> Planned:
     """Plan a yard and publish the plan to its `out` folder and diary.
 
-    Parameters
-    ----------
-    problem_file : Path or None
-        Where to write the problem with the chosen arcs, for others to recompute.
-    publish : bool
-        Whether to write the plan; without it nothing is changed.
-
-    See `make_plan` for the other parameters.
+    Into `problem_file` goes the problem with the chosen arcs, for others to recompute. Without
+    `publish` nothing is changed. The others as in `make_plan`.
     """
     # Taken first: what is recorded while this plan is made is not in it.
     inputs = fingerprint(read_yard(folder)) if publish else None
@@ -216,12 +210,7 @@ def plan_yard(
 def publish_plan(planned: Planned, inputs: str | None = None) -> None:
     """Write plan.csv, plan.json and calendar.ics, and keep plan and calendar in the diary.
 
-    Parameters
-    ----------
-    planned : Planned
-        The plan.
-    inputs : str or None
-        Fingerprint of the yard when it was read for the plan; None takes the present one.
+    `inputs` is the yard's fingerprint when it was read for the plan; None takes the present one.
     """
     from fruitcast.app.publication import publish
 
@@ -251,15 +240,8 @@ def replan(
 ) -> Replanned:
     """Plan a yard and publish the plan.
 
-    Parameters
-    ----------
-    before : Plan or None
-        The plan with which the new one is compared.
-    thorough : bool
-        Whether to search as long as `plan_yard` does, which gives the same plan as that; else
-        a good one soon.
-
-    The others as in `plan_yard`.
+    It is compared with `before`. A thorough one is searched for as long as in `plan_yard`, which
+    gives the same plan as that; else a good one comes soon.
     """
     inputs = fingerprint(read_yard(folder))
     known = read_known(folder, today, horizon_days(DEFAULT_WEEKS), fetching=fetching)

@@ -66,17 +66,7 @@ def plan_csv(plan: Plan) -> bytes:
 
 
 def plan_files(folder: Path, plan: Plan, calendar: bytes) -> dict[Path, bytes]:
-    """Return what belongs into plan.csv, plan.json and calendar.ics of a folder.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder for output.
-    plan : Plan
-        The plan.
-    calendar : bytes
-        The calendar that belongs to it.
-    """
+    """Return what belongs into plan.csv, plan.json and calendar.ics of a folder."""
     return {
         folder / "plan.csv": plan_csv(plan),
         folder / "plan.json": plan.json_file(),
@@ -112,23 +102,8 @@ def publish(
     the next publication brings them in step. Publishing the same plan again on the same day
     gives the same bytes.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    state : YardState
-        What its diary says.
-    today : date
-        Day of the plan.
-    inputs : str or None
-        Fingerprint of the yard when it was read for the plan; None takes the present one.
-
-    Raises
-    ------
-    OutputError
-        If a file cannot be written.
-    InputError
-        If the diary cannot be written.
+    `inputs` is the yard's fingerprint when it was read for the plan; None takes the present one.
+    Raises OutputError if a file cannot be written; InputError if the diary cannot be written.
     """
     from fruitcast.app.changed_model import MODEL, model_of, numbers_of
     from fruitcast.outputs.ical import calendar_bytes
@@ -169,10 +144,7 @@ def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> Cale
 def last_calendar(diary: Diary) -> CalendarState | None:
     """Return the calendar last published that can be read, None when none was published.
 
-    Raises
-    ------
-    InputError
-        If none of those kept can be read.
+    Raises InputError if none of those kept can be read.
     """
     from fruitcast.outputs.calendar_state import CalendarState
 
@@ -190,10 +162,7 @@ def last_calendar(diary: Diary) -> CalendarState | None:
 def read_last_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan last published up to a day, None when there is none.
 
-    Raises
-    ------
-    InputError
-        If what is kept is not a plan.
+    Raises InputError if what is kept is not a plan.
     """
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(PLAN, as_of=today)
@@ -231,15 +200,7 @@ def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
     That is the plan last published. Planning again from the very same inputs on the same day
     goes by what that plan itself went by, so that it comes out the same.
 
-    Raises
-    ------
-    DamagedPlanError
-        If what is kept is not a plan.
-
-    Returns
-    -------
-    GoesBy or None
-        None when no plan was published before.
+    None when no plan was published before. Raises DamagedPlanError if what is kept is not a plan.
     """
     plan = read_last_plan(yard, today)
     if plan is None:

@@ -89,18 +89,9 @@ def understand(
 ) -> tuple[Recorded, ...]:
     """Return what a sentence means and what is to be asked; nothing is written.
 
-    Parameters
-    ----------
-    words : iterable of str
-        As the shell has cut them: 'pick', 'A', '2', 'lb'.
-    yes : bool
-        Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
-        could mean two things.
-
-    Raises
-    ------
-    InputError
-        If the words can't be read or the record can't be true.
+    `words` are as the shell has cut them: 'pick', 'A', '2', 'lb'. With `yes`, confirmed beforehand,
+    nothing is asked, and only the impossible is refused, and what could mean two things. Raises
+    InputError if the words can't be read or the record can't be true.
     """
     from fruitcast.app.publication import last_plan
 
@@ -208,15 +199,7 @@ def doubts_of_writing(folder: Path, today: date, now: datetime | None) -> tuple[
 def write_records(
     folder: Path, today: date, records: Sequence[Recorded], moment: datetime
 ) -> EntriesRecorded:
-    """Write records into the diary, all or none, and return them as they stand there.
-
-    Parameters
-    ----------
-    records : sequence of Recorded
-        As understood.
-    moment : datetime
-        The present instant, with its time zone.
-    """
+    """Write records into the diary, all or none, and return them as they stand there."""
     yard = read_yard(folder, today)
     with Diary(yard.diary_file) as diary:
         events = diary.add([record.event for record in records], moment)
@@ -232,14 +215,8 @@ def list_entries(
 ) -> EntriesListed:
     """Return the diary's entries in the order written, cancelled ones marked.
 
-    Parameters
-    ----------
-    today : date
-        The day; entries dated later are left out.
-    stack : str or None
-        One stack or lot only.
-    last : int or None
-        So many of the last ones only.
+    Entries dated after `today` are left out. With `stack` it is those of one stack or lot, with
+    `last` so many of the last ones.
     """
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
@@ -265,13 +242,7 @@ def _columns(event: Event) -> dict[str, Any]:
 
 
 def read_lines(file: Path) -> list[str]:
-    """Return the lines of a sheet.
-
-    Raises
-    ------
-    InputError
-        If it can't be read.
-    """
+    """Return the lines of a sheet, or raise InputError if it can't be read."""
     try:
         return read_text(file).splitlines()
     except WrongValueError as error:

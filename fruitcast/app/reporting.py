@@ -128,12 +128,7 @@ def write_report(
 ) -> Reported:
     """Write the report of a day, whole or not at all.
 
-    Parameters
-    ----------
-    file : Path or None
-        Where to; `report.html` in the yard's `out` folder when None.
-
-    See `report_data` for the others.
+    Without `file` it is `report.html` in the yard's `out` folder.
     """
     data = report_data(folder, today, fetching=fetching, progress=progress)
     if progress:

@@ -76,10 +76,7 @@ class Situation:
 def situation(folder: Path, clock: Clock) -> Situation:
     """Return the yard as it stands, without any planning.
 
-    Raises
-    ------
-    InputError
-        If the yard or its diary cannot be read.
+    Raises InputError if the yard or its diary cannot be read.
     """
     yard = read_yard(folder)
     today = clock.today(yard)
@@ -125,17 +122,8 @@ class Weighed:
 def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tuple[Weighed, ...]:
     """Return what a sentence means: 'pick A 2 lb 6 oz yesterday', 'put A and B in the tank'.
 
-    Parameters
-    ----------
-    words : str
-        The sentence.
-    before : sequence of Event
-        Entries that are not written yet but count already.
-
-    Raises
-    ------
-    InputError
-        If the words can't be read or the record can't be true.
+    Entries in `before` are not written yet but count already. Raises InputError if the words can't
+    be read or the record can't be true.
     """
     events = (*read_events(now.yard.diary_file), *before)
     stacks = yard_state(now.yard, events, now.today).stacks if before else now.state.stacks
@@ -179,10 +167,7 @@ def weigh_lines(now: Situation, text: str) -> tuple[LineWeighed, ...]:
 
     Empty lines are left out.
 
-    Raises
-    ------
-    InputError
-        If there are none, or too many.
+    Raises InputError if there are none, or too many.
     """
     lines = [line.strip() for line in text.splitlines() if line.strip()]
     if not lines:
@@ -207,17 +192,8 @@ def weigh_entries(
 ) -> tuple[Weighed, ...]:
     """Return what entries mean, each judged with those before it already counted.
 
-    Parameters
-    ----------
-    entries : sequence of Event
-        The entries.
-    before : sequence of Event
-        Others that are not written yet but count already.
-
-    Raises
-    ------
-    InputError
-        If one of them can't be true.
+    Those in `before` are not written yet but count already. Raises InputError if one of them can't
+    be true.
     """
     found: list[Weighed] = []
     stacks = now.state.stacks
@@ -291,10 +267,7 @@ def cancel_entries(now: Situation, uuids: Sequence[str], moment: datetime) -> tu
 
     What is already cancelled is not cancelled again.
 
-    Raises
-    ------
-    InputError
-        If there is no entry of that uuid.
+    Raises InputError if there is no entry of that uuid.
     """
     with Diary(now.yard.diary_file) as diary:
         events = diary.events()
@@ -352,19 +325,8 @@ def logs_now(now: Situation, entries: Sequence[Entry]) -> tuple[str, ...]:
 def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, ...], int]:
     """Return the entries in which all of some words stand, the newest first.
 
-    Parameters
-    ----------
-    words : str
-        Parts of words, of dates like 2027-05 or of kinds like 'soak'; capitals count as small.
-    most : int
-        How many are returned.
-
-    Returns
-    -------
-    tuple of Entry
-        The newest of them.
-    int
-        How many there are in all.
+    `words` are parts of words, of dates like 2027-05 or of kinds like 'soak'; capitals count as
+    small. Returned are `most` of them, and how many there are in all.
     """
     wanted = words.casefold().split()
     found = [
@@ -459,15 +421,7 @@ class _Kept:
 
 
 class KeptSituation:
-    """The situation of one yard.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    clock : Clock
-        What time it is.
-    """
+    """The situation of one yard."""
 
     def __init__(self, folder: Path, clock: Clock) -> None:
         self._folder, self._clock = folder, clock
@@ -477,10 +431,7 @@ class KeptSituation:
     def now(self) -> Situation:
         """Return the yard as it stands; nobody may change what is in it.
 
-        Raises
-        ------
-        InputError
-            If the yard or its diary cannot be read.
+        Raises InputError if the yard or its diary cannot be read.
         """
         kept = self._kept
         if kept is not None and self._holds(kept):

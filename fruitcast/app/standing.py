@@ -190,10 +190,7 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
     Station weather is read from the stored copies, which the planning has just brought up to
     date.
 
-    Parameters
-    ----------
-    plan_made_at : datetime or None
-        When the plan was made, with its time zone; None when that is not known.
+    `plan_made_at` is None when that is not known.
     """
     inputs = fingerprint(read_yard(folder))
     standing = stacks_today(folder, today, fetching=STORED)
@@ -237,12 +234,8 @@ def yard_lots(
 ) -> YardLots:
     """Return the lots that stand, and those that would suit the targets.
 
-    Parameters
-    ----------
-    accept : bool
-        Whether to write those proposed into the diary; then they are among those that stand.
-    moment : datetime or None
-        The present instant with its time zone; wanted to accept.
+    With `accept` those proposed are written into the diary, under `moment`, and are among those
+    that stand.
     """
     if progress:
         progress("looking ahead")

@@ -58,10 +58,7 @@ def parse_position(text: str) -> Position | None:
 
     None is returned for anything else: a name.
 
-    Raises
-    ------
-    InputError
-        If it is a position that is not on Earth.
+    Raises InputError if it is a position that is not on Earth.
     """
     found = _WITH_COMMAS.match(text.strip()) or _POSITION.match(text.strip())
     if found is None:
@@ -90,10 +87,7 @@ def _check_on_earth(position: Position, given: str) -> None:
 def zone_at(position: Position) -> str:
     """Return the time zone of a place, from borders that come with the program.
 
-    Raises
-    ------
-    InputError
-        If there is no such place on Earth.
+    Raises InputError if there is no such place on Earth.
     """
     _check_on_earth(position, f"{position.latitude:g}, {position.longitude:g}")
     from tzfpy import get_tz
@@ -146,12 +140,8 @@ def computers_zone(
 ) -> str | None:
     """Return the time zone that the computer is set to, None where it has no place or is unknown.
 
-    Parameters
-    ----------
-    environ : mapping of str to str
-        The environment; its TZ goes before the files.
-    named, linked : Path
-        Where the system writes its zone's name, and what it links to the zone's file.
+    `environ` is the environment, whose TZ goes before the files: `named`, where the system writes
+    its zone's name, and `linked`, what it links to the zone's file.
     """
     found = environ.get("TZ", "").lstrip(":")
     if not found:
@@ -170,10 +160,7 @@ def computers_zone(
 def usual_units(environ: Mapping[str, str], country: str | None) -> tuple[Units, str]:
     """Return the units usual where the computer's language settings, else the place, say it is.
 
-    Returns
-    -------
-    tuple of ({'us', 'metric'}, str)
-        The units, and what they were taken from.
+    Returned beside them is what they were taken from.
     """
     because = "as usual at the place"
     for name in _LOCALE:
@@ -460,19 +447,8 @@ def _days_of(weather: Path | None, site: Position | None, as_it_stands: bool) ->
 def find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:
     """Return what a place as a grower writes it means: a position, or a town's weather station.
 
-    Parameters
-    ----------
-    place : str
-        A position like '42.44, -76.5', or a town, looked up over the network.
-    store : Path
-        Folder in which the list of stations is kept.
-    now : datetime
-        The present instant.
-
-    Raises
-    ------
-    InputError
-        If there is no such place, or several, or towns can't be looked up.
+    Towns are looked up over the network; `store` is the folder in which the list of stations is
+    kept. Raises InputError if there is no such place, or several, or towns can't be looked up.
     """
     position = parse_position(place)
     if position is not None:

@@ -339,21 +339,9 @@ def read_new_weather(
 ) -> DailyWeather:
     """Return the weather in a file that a yard has not had so far, if it can be the yard's.
 
-    Parameters
-    ----------
-    file : Path
-        The file.
-    before : DailyWeather or None
-        What the yard has.
-    site : Point or None
-        Where the yard is, if that is more than an example.
-    units, as_it_stands
-        As in `import_weather`.
-
-    Raises
-    ------
-    FaultsError
-        If it cannot be read, or something in it must be asked about.
+    `before` is what the yard has, `site` where it is, if that is more than an example; the others
+    as in `import_weather`. Raises FaultsError if it cannot be read, or something in it must be
+    asked about.
     """
     from fruitcast.tables.faults import Question
     from fruitcast.weather.formats import ask, read_weather_file

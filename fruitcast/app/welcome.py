@@ -79,14 +79,8 @@ def _as_it_stands(folder: Path, today: date) -> tuple[str, ...]:
 def next_steps(folder: Path, today: date, *, here: bool = True) -> tuple[Step, ...]:
     """Return what can be done with a planned yard, or where there is none.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder, or where one may be started.
-    today : date
-        The day, which the commands take for today where the yard isn't looked for by itself.
-    here : bool
-        Whether the program looks there by itself; else the commands name folder and day.
+    `here` says whether the program looks in the folder by itself; else the commands name folder and
+    day.
     """
     if not (folder.expanduser() / SETTINGS_FILE).is_file():
         from fruitcast.app.beginning import can_begin

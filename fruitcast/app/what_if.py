@@ -77,10 +77,7 @@ class Circumstances:
 def parse_targets(given: list[str]) -> tuple[tuple[str, str], ...]:
     """Return outlet and weight of options like 'Saturday stall=20'.
 
-    Raises
-    ------
-    InputError
-        If one has no '='.
+    Raises InputError if one has no '='.
     """
     pairs = []
     for text in given:
@@ -97,10 +94,7 @@ def parse_targets(given: list[str]) -> tuple[tuple[str, str], ...]:
 def parse_spans(given: list[str]) -> tuple[tuple[date, date], ...]:
     """Return the first and last day of options like '2027-07-04..2027-07-10'.
 
-    Raises
-    ------
-    InputError
-        If one is not a span of dates.
+    Raises InputError if one is not a span of dates.
     """
     spans = []
     for text in given:
@@ -121,10 +115,7 @@ def parse_spans(given: list[str]) -> tuple[tuple[date, date], ...]:
 def changed_yard(yard: Yard, what: Circumstances) -> Yard:
     """Return the yard under other circumstances.
 
-    Raises
-    ------
-    InputError
-        If an outlet is unknown or a value cannot be.
+    Raises InputError if an outlet is unknown or a value cannot be.
     """
     at_once = yard.logs_at_once
     if what.tank_logs is not None:
@@ -174,14 +165,7 @@ def try_out(
 ) -> TriedOut:
     """Return the comparison, or what more would be worth, or both; nothing is written.
 
-    Parameters
-    ----------
-    what : Circumstances
-        What is taken to be different.
-    worth : bool
-        Whether to tell what a little more of each limited thing would bring.
-
-    See `app.planning.make_plan` for the other parameters.
+    With `worth` it is told what a little more of each limited thing would bring.
     """
     known = read_known(
         folder,
@@ -376,20 +360,9 @@ def try_soak(
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, beside the plan as it is.
 
-    Parameters
-    ----------
-    words : sequence of str
-        'F', 'tuesday', '24', 'h': as after 'fix'.
-    whole : bool
-        Whether both plans are searched at length and tried on fresh luck, as a published plan is;
-        else what stands is mended round the soak, which takes a moment.
-    seed : int
-        Seed of all random draws.
-
-    Raises
-    ------
-    InputError
-        If stack or day can't be read.
+    `words` are as after 'fix': 'F', 'tuesday', '24', 'h'. With `whole` both plans are searched at
+    length and tried on fresh luck, as a published plan is; else what stands is mended round the
+    soak, which takes a moment. Raises InputError if stack or day can't be read.
     """
     tell = progress or silent
     read = understand(folder, today, ["fix", *words])
@@ -423,16 +396,8 @@ def weigh_soak(
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, from what is known without and with it.
 
-    Parameters
-    ----------
-    known, other : KnownYard
-        What is known, and the same with the soak fixed.
-    event : Event
-        The entry that would fix it.
-    asked : sequence of str
-        What the diary would ask about it.
-
-    See `try_soak` for the other parameters.
+    `other` is what is known with the soak fixed by `event`; `asked` is what the diary would ask
+    about it.
     """
     before, after = build(known, weeks=weeks, seed=seed), build(other, weeks=weeks, seed=seed)
     rule = forbidden(before, after, event.stack)

@@ -14,13 +14,7 @@ _YOUNG = 200_000
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code: 0 done, 1 could not, 2 wrong usage, 3 see DOUBTFUL.
-
-    Parameters
-    ----------
-    argv : sequence of str or None
-        The words after 'fruitcast'; None takes those of the process.
-    """
+    """Run one command and return its code: 0 done, 1 could not, 2 wrong usage, 3 see DOUBTFUL."""
     # What a command loads stays until it ends; looking through it again and again, and once more at
     # the end, takes a fifth of the time of a short one.
     gc.set_threshold(_YOUNG)

@@ -40,10 +40,7 @@ if TYPE_CHECKING:
 def activation(program: str | None = None) -> tuple[Step, ...]:
     """Return what makes 'fruitcast' alone be found, where it is not: nothing, or one step.
 
-    Parameters
-    ----------
-    program : str or None
-        The path by which the program was started; None takes that of the process.
+    `program` is the path by which the program was started; None takes that of the process.
     """
     from fruitcast.progress import Step
 
@@ -249,17 +246,9 @@ def command(
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Return a decorator that makes a function a command which knows the global options.
 
-    Parameters
-    ----------
-    app : typer.Typer
-        The root, or a command with commands of its own.
-    name : str
-        What to type.
-    examples : sequence of str
-        Whole command lines that can be typed as they stand, shown at the end of its help.
-    prints : sequence of str
-        The classes of what it prints with --json, each as 'module:class'; its --json-schema
-        tells them.
+    `app` is the root, or a command with commands of its own. `examples` are whole command lines
+    that can be typed as they stand, shown at the end of its help; `prints` the classes of what it
+    prints with --json, each as 'module:class', which its --json-schema tells.
     """
 
     def register(function: Callable[..., None]) -> Callable[..., None]:

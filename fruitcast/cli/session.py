@@ -36,12 +36,8 @@ LINE_EVERY = 15.0
 class HowFar:
     """Takes in progress; says it in words that grow old with the clock.
 
-    Parameters
-    ----------
-    write : callable, optional
-        Given a line now and then, where the words are not shown otherwise.
-    clock : callable
-        Tells seconds that never go back. [s]
+    `write` is given a line now and then, where the words are not shown otherwise; `clock` tells
+    seconds that never go back.
     """
 
     def __init__(

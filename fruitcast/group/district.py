@@ -68,10 +68,7 @@ class Place:
 def read_places(file: Path) -> tuple[Place, ...]:
     """Return the places of a table; weather files are looked for beside it.
 
-    Raises
-    ------
-    FaultsError
-        If anything in it is wrong: all faults.
+    Raises FaultsError if anything in it is wrong: all faults.
     """
     found = FaultsFound()
     try:
@@ -242,18 +239,8 @@ def place_outlook(
 ) -> PlaceOutlook:
     """Return the outlook of a place.
 
-    Parameters
-    ----------
-    place : Place
-        The place.
-    weather : DailyWeather
-        Complete up to yesterday; later rows are forecasts.
-    years : tuple of int
-        Weather years of the members, with `WEEKS` weeks and more after today's date in each.
-    today : date
-        Day 0.
-    seed : int
-        Seed of the scatter.
+    `years` are the weather years of the members, with `WEEKS` weeks and more after today's date in
+    each; the seed is that of the scatter.
     """
     numbers = default_numbers()
     standard = numbers.standard_log
@@ -306,16 +293,7 @@ def standard_yard(
 ) -> Yard:
     """Return a yard of one standard log of each class, inoculated on one day.
 
-    Parameters
-    ----------
-    place : Place
-        Where it is.
-    inoculated : date
-        The day.
-    numbers : YardNumbers
-        What yards usually are.
-    bearing : bool
-        Whether they have borne since a year after.
+    Where they are `bearing`, they have borne since a year after.
     """
     since = date(inoculated.year + 1, inoculated.month, inoculated.day) if bearing else None
     stacks = [

@@ -74,18 +74,8 @@ def spare_of(
 ) -> Spare:
     """Return what a yard can spare for shared sales inside its plan's weeks.
 
-    Parameters
-    ----------
-    built : BuiltProblem
-        The yard's problem with what it was made from.
-    plan : Plan
-        Its own plan.
-    shared : sequence of SharedSale
-        In order of day.
-    seed : int
-        Of the yard's own luck: no other yard of the group may have the same.
-    sells : bool
-        Whether the yard sells anything by itself; else all that it picks can be spared.
+    `shared` is in order of day. The seed is that of the yard's own luck: no other yard of the group
+    may have the same. A yard that doesn't sell by itself can spare all that it picks.
     """
     named = {sale.outlet.casefold() for sale in shared}
     # What it has planned for a shared outlet in its own settings is what it brings there.
@@ -169,14 +159,7 @@ def fill_ins(problem: Problem, plan: Plan, shared: Sequence[int]) -> tuple[FillI
 
     All soaks of the plan stay, and own sales get no less.
 
-    Parameters
-    ----------
-    problem : Problem
-        With the shared sales, see `with_shared`.
-    plan : Plan
-        The yard's own.
-    shared : sequence of int
-        Places of the shared sales.
+    `problem` is with the shared sales, see `with_shared`, whose places among all are `shared`.
     """
     tables = SearchTables.of(problem)
     checks, total = tables.checks, tables.total(plan)
@@ -282,16 +265,8 @@ def sell_jointly(
 ) -> JointSales:
     """Return what yards can sell together.
 
-    Parameters
-    ----------
-    spares : mapping of str to Spare
-        What each yard can spare for these sales.
-    shared : sequence of SharedSale
-        In order of day.
-    promise : float
-        The chance asked of what all promise together. [0..1]
-    left_out : sequence of str
-        Yards of which nothing is known.
+    `shared` is in order of day, `promise` the chance asked of what all promise together [0..1]; of
+    the yards `left_out` nothing is known.
     """
     years = common_years(spares.values())
     names = tuple(spares)
@@ -374,14 +349,8 @@ def take(has: FloatArray, shares: FloatArray, target: float) -> FloatArray:
     First its share as far as it has that; what is missing then, those that have more bring in
     proportion to what they have left.
 
-    Parameters
-    ----------
-    has : (yard, path) float array
-        What each has to spare. [kg]
-    shares : (yard,) float array
-        The fair shares. [kg]
-    target : float
-        Wanted of all. [kg]
+    `has` is what each has to spare: (yard, path) [kg], `shares` the fair shares: (yard,) [kg],
+    `target` what is wanted of all [kg].
     """
     first = np.minimum(has, shares[:, None])
     left = has - first

@@ -111,18 +111,8 @@ def yard_row(
 ) -> YardRow:
     """Return the row of a yard.
 
-    Parameters
-    ----------
-    folder : str
-        Name of its folder.
-    yard, state : Yard, YardState
-        What there is, and what its diary says.
-    weather : DailyWeather
-        As it was planned with.
-    plan : Plan
-        The plan of today, published or not.
-    seen : DiarySeen
-        More of the diary.
+    `weather` is what it was planned with, `plan` that of today, published or not, `seen` more of
+    the diary.
     """
     today = plan.today
     week = today + timedelta(days=WEEK_DAYS)

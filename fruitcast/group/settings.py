@@ -109,17 +109,8 @@ class Group:
 def read_group(folder: Path) -> Group:
     """Return the group in a folder: of its group.toml, else of all yards in the folder.
 
-    Parameters
-    ----------
-    folder : Path
-        Holds the yards' folders, and group.toml where there is one.
-
-    Raises
-    ------
-    InputError
-        If there is no such folder, or no yard.
-    FaultsError
-        If anything in group.toml is wrong: all faults.
+    Raises InputError if there is no such folder, or no yard; FaultsError if anything in group.toml
+    is wrong: all faults.
     """
     folder = folder.expanduser().absolute()
     if not folder.is_dir():

@@ -56,10 +56,7 @@ class PushState:
     def from_json(cls, text: str) -> PushState:
         """Return the state written by `to_json`.
 
-        Raises
-        ------
-        InputError
-            If the text is not such a state.
+        Raises InputError if the text is not such a state.
         """
         try:
             document = json.loads(text)

@@ -110,15 +110,8 @@ class CalendarCollection:
     def write(self, name: str, data: bytes, etag: str | None) -> str:
         """Create a resource (`etag` None) or replace the one of that entity tag.
 
-        Returns
-        -------
-        str
-            The new entity tag.
-
-        Raises
-        ------
-        PreconditionFailedError
-            If somebody else wrote or deleted it in between.
+        Returned is the new entity tag. Raises PreconditionFailedError if somebody else wrote or
+        deleted it in between.
         """
         condition = {"If-None-Match": "*"} if etag is None else {"If-Match": etag}
         headers = {"Content-Type": "text/calendar; charset=utf-8", **condition}
@@ -130,10 +123,7 @@ class CalendarCollection:
     def delete(self, name: str, etag: str) -> None:
         """Delete the resource of that entity tag.
 
-        Raises
-        ------
-        PreconditionFailedError
-            If somebody else wrote it in between.
+        Raises PreconditionFailedError if somebody else wrote it in between.
         """
         answer = self._request("DELETE", name, None, {"If-Match": etag})
         self._expect(answer, 200, 202, 204, 404, 410)

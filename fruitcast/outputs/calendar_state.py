@@ -81,10 +81,7 @@ class CalendarState:
     def from_json(cls, text: str) -> CalendarState:
         """Return the state written by `to_json`.
 
-        Raises
-        ------
-        InputError
-            If the text is not such a state.
+        Raises InputError if the text is not such a state.
         """
         try:
             document = json.loads(text)

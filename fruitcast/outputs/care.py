@@ -40,18 +40,8 @@ def young_calendars(
 ) -> dict[str, BatchCalendar]:
     """Return the dates of stacks from their days of inoculation on, by name.
 
-    Parameters
-    ----------
-    stacks : iterable of Stack
-        The stacks; like ones share their calendar.
-    yard : Yard
-        Site, watering, soak days.
-    weather : DailyWeather
-        Complete up to yesterday.
-    today : date
-        The first day not known.
-    seed : int
-        Seed of the scatter.
+    Like stacks share their calendar. `weather` is complete up to yesterday; the seed is that of the
+    scatter.
     """
     alike: dict[tuple[date, float], dict[LogKind, list[Stack]]] = {}
     for stack in stacks:
@@ -75,14 +65,8 @@ def young_calendars(
 def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[YoungCare]:
     """Return what the yard's young stacks want from today on, as a plan's list `care`.
 
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard today: where it sees a spawn run's end, that counts, else past years do.
-    weather : DailyWeather
-        Complete up to yesterday.
-    seed : int
-        Seed of the scatter.
+    Where the outlook sees a spawn run's end, that counts, else past years do; the seed is that of
+    the scatter.
     """
     numbers = outlook.numbers
     futures = outlook.futures
@@ -148,18 +132,8 @@ def batch_care(
 ) -> list[YoungCare]:
     """Return all care dates of a stack from today on: inoculating, turning, first crop.
 
-    Parameters
-    ----------
-    stack : Stack
-        The stack, inoculated or still to be.
-    calendar : BatchCalendar
-        Its dates.
-    today : date
-        Earlier days are left out.
-    turn_days : float
-        Between two turnings. [day]
-    spawn_run : bool
-        Whether the end of the spawn run is among them.
+    `turn_days` lie between two turnings; `spawn_run` says whether the end of the spawn run is among
+    them.
     """
     name, found = stack.name, []
     if stack.inoculated >= today:

@@ -61,15 +61,7 @@ CAUTIONS: dict[Topic, str] = {
 
 
 def inoculation_cautions(tool: str, *, waxed: bool) -> tuple[str, ...]:
-    """Return the cautions for felling, drilling and inoculating.
-
-    Parameters
-    ----------
-    tool : str
-        What the holes are drilled with: 'drill' or 'grinder'.
-    waxed : bool
-        Whether hot wax is used.
-    """
+    """Return the cautions for felling, drilling and inoculating."""
     topics: list[Topic] = ["saw", "grinder" if tool == "grinder" else "drill"]
     if waxed:
         topics.append("wax")

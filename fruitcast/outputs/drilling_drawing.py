@@ -52,14 +52,7 @@ def draw_pattern(
 ) -> str:
     """Return the drawing as SVG.
 
-    Parameters
-    ----------
-    pattern : HolePattern
-        Where to drill.
-    bit, depth : float
-        Drill bit, and depth at which to set the stop. [m]
-    title : str
-        The batch's name and kind.
+    Bit and depth, at which to set the stop, are in metres; the title is the batch's name and kind.
     """
     scale = scale_of(pattern)
     parts = [

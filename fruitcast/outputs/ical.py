@@ -175,10 +175,7 @@ def event_face(data: bytes) -> str:
     Times, title, text, place, status and alarms; not what programs keep for themselves, such as
     the note that an alarm was seen, or a copy of an alarm that was put off (RFC 9074).
 
-    Raises
-    ------
-    ValueError
-        If the bytes are not a calendar with an event.
+    Raises ValueError if the bytes are not a calendar with an event.
     """
     events = icalendar.Calendar.from_ical(data).walk("VEVENT")
     if len(events) != 1:

@@ -66,22 +66,8 @@ def batch_document(
 ) -> BatchAnswer:
     """Return a batch as a document.
 
-    Parameters
-    ----------
-    plan : BatchPlan
-        The batch.
-    reported : ReportedNumbers
-        What growers report.
-    along : float
-        Usual distance of holes along a row. [m]
-    today : date
-        The day.
-    care : sequence of YoungCare
-        Its dates.
-    drawing : str or None
-        The file with the drawing of its holes.
-    warnings : sequence of str
-        What the grower should know.
+    `along` is the usual distance of holes along a row [m], `drawing` the file with the drawing of
+    its holes.
     """
     spec, pattern = plan.spec, plan.pattern
     chosen = along if spec.along is None else spec.along
@@ -168,14 +154,7 @@ def programme_document(
 ) -> ProgrammeAnswer:
     """Return a programme as a document.
 
-    Parameters
-    ----------
-    programme : Programme
-        The programme.
-    tool : str
-        What the holes are drilled with.
-    warnings : sequence of str
-        What the grower should know besides the programme's own.
+    `warnings` come besides the programme's own.
     """
     per_pound = logs_per_pound(
         programme, numbers.reported, flush=numbers.strain(REFERENCE_CLASS).yields.base

@@ -85,14 +85,7 @@ class Listing:
     Those that have words for it go first, the last one first; then the others but the first.
     A column that may be left out is, when it is empty.
 
-    Parameters
-    ----------
-    columns : sequence of Column
-        What stands in each cell.
-    rows : sequence of Row
-        The rows.
-    notes : str
-        What the words under the rows are about, where they stand in a column of their own.
+    `notes` says what the words under the rows are about, where they stand in a column of their own.
     """
 
     kind = "listing"

@@ -32,12 +32,7 @@ from fruitcast.yard.model import SEPARATOR, Stack, Yard
 def stacks_words(names: Iterable[str], of: Iterable[str]) -> str:
     """Return how many stacks some are: '4 stacks', or '4 stacks and 1 lot' where others stay.
 
-    Parameters
-    ----------
-    names : iterable of str
-        Stacks and lots.
-    of : iterable of str
-        All that there are: a stack counts as one when all of its lots are among the names.
+    A stack counts as one when all of its lots are among the names.
     """
     lots: dict[str, set[str]] = {}
     for name in of:
@@ -71,12 +66,8 @@ _HARDLY = 0.05
 def yield_words(factor: float | None, flushes: int) -> str:
     """Return how the yard's logs bear beside the table, in one sentence.
 
-    Parameters
-    ----------
-    factor : float or None
-        What the plan takes them to bear over what the table says; None while no flush is over.
-    flushes : int
-        Flushes of the diary behind it.
+    `factor` is what the plan takes them to bear over what the table says, None while no flush is
+    over; behind it are so many flushes of the diary.
     """
     if factor is None or flushes < LEAST_OUTCOMES:
         if not flushes:
@@ -125,18 +116,7 @@ MOST_NAMED = 6
 
 
 def model_change_lines(plan: Plan, units: Units) -> tuple[str, ...]:
-    """Return why the model is not that of the plan before and what it does here.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan.
-
-    Returns
-    -------
-    tuple of str
-        A sentence or two each; none while nothing has changed.
-    """
+    """Return why the model is not that of the plan before and what it does here."""
     return tuple(_lines(plan.model_change, plan, units)) if plan.model_change else ()
 
 
@@ -213,13 +193,7 @@ class Told:
 
 
 def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
-    """Return what a plan says beside its soaks where nothing is sold.
-
-    Parameters
-    ----------
-    yard : Yard
-        Stacks and units.
-    """
+    """Return what a plan says beside its soaks where nothing is sold."""
     units = yard.units
     found = [
         Told("For the table", tuple(_weeks(plan, units))),

@@ -128,13 +128,8 @@ def figure(
 ) -> tuple[Figure, Axes]:
     """Return a figure outside pyplot, for a file, with its axes.
 
-    Parameters
-    ----------
-    width, height : float
-        [inch]
-    margins : (float, float, float, float), optional
-        Room left, below, right and above; otherwise what labels and key turn out to need, which
-        takes a while longer. [inch]
+    All in inches. Margins, the room left, below, right and above, are otherwise what labels and key
+    turn out to need, which takes a while longer.
     """
     if margins is None:
         fig = Figure((width, height), layout="constrained")
@@ -228,14 +223,8 @@ _GROUP = re.compile(r"</?g\b[^>]*>")
 def svg_text(fig: Figure, name: str, title: str) -> str:
     """Return a figure as SVG to stand inside HTML: same figure, same bytes.
 
-    Parameters
-    ----------
-    fig : Figure
-        Made by `figure`.
-    name : str
-        Letters and digits; begins every identifier inside, so that figures don't mix on a page.
-    title : str
-        What it shows, for those who can't see it.
+    `name`, letters and digits, begins every identifier inside, so that figures don't mix on a page;
+    `title` says what it shows, for those who can't see it.
     """
     out = StringIO()
     nothing = {"Date": None, "Creator": None, "Format": None, "Type": None}
@@ -303,12 +292,7 @@ def plot_supply(
 ) -> Axes:
     """Draw what is wanted, likely and promised on each day of one outlet, one inside the other.
 
-    Parameters
-    ----------
-    sales : sequence of Sale
-        Of a plan, at least one.
-    span : (date, date), optional
-        First and last day of the axis; otherwise those of the sales.
+    There is at least one sale; without `span` the axis goes from the first to the last.
     """
     ax = axes_of(ax, height=2.1)
     per = KG_PER_LB if units == "us" else 1.0
@@ -365,13 +349,7 @@ KEY = (
 
 @in_style
 def plot_moisture(course: MoistureCourse, ax: Axes | None = None) -> Axes:
-    """Draw how wet a stack's logs have been; the marks are explained by `KEY`.
-
-    Parameters
-    ----------
-    course : MoistureCourse
-        The stack's past weeks.
-    """
+    """Draw how wet a stack's logs have been; the marks are explained by `KEY`."""
     ax = axes_of(ax)
     last = course.today - timedelta(days=1)
     days = number(course.first) + np.arange(len(course.wet)) + 0.5

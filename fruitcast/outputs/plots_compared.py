@@ -99,13 +99,7 @@ _YEAR_MARKS = "osD^vPX*"
 
 @in_style
 def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Axes:
-    """Draw what share of the demand each policy left unmet, year by year and on average.
-
-    Parameters
-    ----------
-    seasons : sequence of PolicySeason
-        The seasons lived through.
-    """
+    """Draw what share of the demand each policy left unmet, year by year and on average."""
     ax = axes_of(ax)
     policies = list(dict.fromkeys(season.policy for season in seasons))
     years = sorted({season.year for season in seasons})
@@ -138,13 +132,7 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
 
 @in_style
 def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | None = None) -> Axes:
-    """Draw a programme's wanted and sold weight, season by season.
-
-    Parameters
-    ----------
-    seasons : sequence of SeasonSummary
-        In order.
-    """
+    """Draw a programme's wanted and sold weight, season by season."""
     ax = axes_of(ax)
     per = KG_PER_LB if units == "us" else 1.0
     years = [season.season for season in seasons]

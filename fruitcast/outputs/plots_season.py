@@ -63,13 +63,7 @@ def strip_height(strip: Strip, row: float = 0.3) -> float:
 
 @in_style
 def plot_season(strip: Strip, ax: Axes | None = None) -> Axes:
-    """Draw every stack's season: spawn run, rest, soaks, pick windows, natural chance.
-
-    Parameters
-    ----------
-    strip : Strip
-        The season of each stack.
-    """
+    """Draw every stack's season: spawn run, rest, soaks, pick windows, natural chance."""
     ax = axes_of(ax, height=strip_height(strip))
     rows, broad = strip.rows, _is_broad(ax)
     show_days(ax, strip.first, strip.last)

@@ -36,15 +36,7 @@ _SIDE = 0.26
 def plot_temperature(
     course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units, ax: Axes | None = None
 ) -> Axes:
-    """Draw daily means, forecast and the fan of past years, each class's fruiting range beside.
-
-    Parameters
-    ----------
-    course : WeatherCourse
-        The weather around today.
-    ranges : sequence of FruitingRange
-        Of the classes in the yard.
-    """
+    """Draw daily means, forecast and the fan of past years, each class's fruiting range beside."""
     ax = axes_of(ax)
     past = (course.today - course.first).days
     begin = number(course.first)

@@ -135,14 +135,8 @@ def still_asked(
 ) -> list[YoungCare]:
     """Return the care that the diary does not call done.
 
-    Parameters
-    ----------
-    entries : iterable of YoungCare
-        What stacks want.
-    state : YardState
-        What the diary says.
-    turn_days : float
-        Between two turnings: one that was done early or late takes the place of the nearest. [day]
+    A turning that was done early or late takes the place of the nearest; `turn_days` lie between
+    two.
     """
     half = timedelta(days=int(turn_days) // 2)
 

@@ -26,12 +26,7 @@ from fruitcast.yard.model import Yard
 def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
     """Return everything of a plan and the diary that belongs in a calendar, in order of day.
 
-    Parameters
-    ----------
-    yard : Yard
-        Soak time, zone, units and the stacks' notes.
-    state : YardState
-        What the diary says: recorded soaks, picks and waterings become reminders that are done.
+    Recorded soaks, picks and waterings become reminders that are done.
     """
     writer = ReminderWriter(yard, state, default_numbers().with_overrides(yard.numbers))
     found = [

@@ -69,15 +69,7 @@ ROWS_A_STRIP = 30
 
 
 def report_figures(data: ReportData, courses: Courses) -> tuple[Figure, ...]:
-    """Return every figure of a report.
-
-    Parameters
-    ----------
-    data : ReportData
-        What the report tells of.
-    courses : Courses
-        What the figures draw.
-    """
+    """Return every figure of a report."""
     return (
         *_supply(data, courses.strip),
         *_season(data, courses.strip),
@@ -266,13 +258,7 @@ def courses_of(data: ReportData) -> Courses:
 
 
 def report_page(data: ReportData) -> Page:
-    """Return the report: the same plan, yard and weather give the same bytes.
-
-    Parameters
-    ----------
-    data : ReportData
-        What it tells of.
-    """
+    """Return the report: the same plan, yard and weather give the same bytes."""
     courses = courses_of(data)
     figures = report_figures(data, courses)
     sheet = week_sheet(data.plan, data.yard, data.state, data.today)

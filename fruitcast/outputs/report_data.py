@@ -61,14 +61,8 @@ def moisture_courses(
 ) -> tuple[MoistureCourse, ...]:
     """Return the moisture of every stack that stands, over the days before today.
 
-    Parameters
-    ----------
-    plan : Plan
-        For the waterings it asks for.
-    outlook : YardOutlook
-        The yard.
-    dead_below : float
-        Level below which spawn does not survive. [kg/kg wet]
+    The plan tells the waterings it asks for; `dead_below` is the level below which spawn does not
+    survive [kg/kg wet].
     """
     past, today = outlook.past, outlook.futures.today
     first = max(today - timedelta(days=PAST_DAYS), past.first)
@@ -122,12 +116,7 @@ def dry_courses(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[Moisture
 
     Where nobody waters, dry is what a yard that does would water.
 
-    Parameters
-    ----------
-    courses : sequence of MoistureCourse
-        Of all stacks.
-    plan : Plan
-        For the waterings it asks for and expects.
+    The plan tells the waterings it asks for and expects.
     """
     usual, probably = default_numbers().yard.keep_above, probably_dry(plan)
     return tuple(
@@ -177,14 +166,7 @@ class WeatherCourse:
 def weather_course(weather: DailyWeather, futures: Ensemble, weeks: int) -> WeatherCourse:
     """Return the weather of the past weeks, the forecast and the fan of past years.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        As known today, gaps filled.
-    futures : Ensemble
-        The possible futures.
-    weeks : int
-        Weeks from today on for the fan.
+    The weather is that known today, gaps filled; the fan goes so many weeks on.
     """
     here = futures.lookback
     before = 7 * min(PAST_WEEKS, here // 7)
@@ -294,12 +276,8 @@ def season_strip(
 ) -> Strip:
     """Return the season of every stack, out of a plan and the diary.
 
-    Parameters
-    ----------
-    first_after_days : float
-        From inoculation to the first soak. [day]
-    rest_days : float
-        From soak day to soak day. [day]
+    From inoculation to the first soak lie `first_after_days`, from soak day to soak day
+    `rest_days`.
     """
     today = plan.today
     first, last = (

@@ -82,15 +82,7 @@ OF_SELLING = re.compile(r"\b(?:sales?|outlets?|targets?|promises?|prices?)\b")
 
 
 def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str], ...]:
-    """Return what the plan rests on, each thing with its name.
-
-    Parameters
-    ----------
-    data : ReportData
-        What the report tells of.
-    course : WeatherCourse
-        The weather shown.
-    """
+    """Return what the plan rests on, each thing with its name."""
     return tuple(_facts(data, course))
 
 

@@ -446,13 +446,7 @@ class WeekSheet:
 
 
 def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekSheet:
-    """Return the sheet of the 7 days from today.
-
-    Parameters
-    ----------
-    today : date
-        The first day.
-    """
+    """Return the sheet of the 7 days from today."""
     listed = reminders(plan, yard, state)
     found = week_ahead(_in_short(listed, plan, yard.units), today)
     days = tuple(day for day, _ in found.days)

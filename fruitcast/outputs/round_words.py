@@ -150,12 +150,7 @@ def joint_sales_rows(
 ) -> tuple[tuple[str, ...], ...]:
     """Return a row for each shared sale, in the order of `COLUMNS`.
 
-    Parameters
-    ----------
-    document : JointSales
-        What is sold together.
-    between : str
-        What stands between two yards in one cell.
+    `between` stands between two yards in one cell.
     """
     return tuple(
         (
@@ -230,16 +225,7 @@ def member_words(
 ) -> str:
     """Return one yard's own sheet: what it offers, its share, and a soak that would fill in.
 
-    Parameters
-    ----------
-    name : str
-        The yard's folder.
-    document : JointSales
-        What all sell.
-    spare : Spare or None
-        What it has to spare.
-    today : date
-        The day.
+    `name` is its folder's.
     """
     lines = [f"{name}, {dated_words(today)}: your part of what is sold together", ""]
     if spare is None or not document.sales:

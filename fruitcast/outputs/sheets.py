@@ -29,12 +29,7 @@ _TEMPLATES = files("fruitcast.outputs") / "templates"
 def page_of(template: str, **shown: Any) -> bytes:
     """Return a page, UTF-8.
 
-    Parameters
-    ----------
-    template : str
-        Name of its file among the templates.
-    shown
-        What it shows.
+    `template` is the name of its file among the templates.
     """
     return _environment().get_template(template).render(**shown).encode("utf-8")
 

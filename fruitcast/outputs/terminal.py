@@ -79,10 +79,7 @@ class PlanAnswer:
     def table(self, *, whole: bool = False) -> RenderableType:
         """Return the answer first, then the weeks ahead.
 
-        Parameters
-        ----------
-        whole : bool
-            Whether to show the whole season with every reason; else the next four weeks.
+        With `whole` it is the whole season with every reason; else the next four weeks.
         """
         plan, yard = self._plan, self._yard
         parts: list[RenderableType] = [*_glance(self._seen)]
@@ -209,12 +206,7 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
 def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> RenderableType:
     """Return each stack as it stands today.
 
-    Parameters
-    ----------
-    rows : sequence of StackStanding
-        One a stack or lot.
-    natural_days : int
-        Days ahead for which the chance of a natural flush is given. [day]
+    The chance of a natural flush is given for `natural_days` ahead.
     """
     within = count_words(natural_days // 7, "week")
     columns = (

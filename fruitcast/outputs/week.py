@@ -187,13 +187,7 @@ def days_told(week: Week, plan: Plan) -> list[DayTold]:
 
 
 def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
-    """Return what picking takes in the 7 days from today, and which days have too much work.
-
-    Parameters
-    ----------
-    today : date
-        The first day.
-    """
+    """Return what picking takes in the 7 days from today, and which days have too much work."""
     end = today + timedelta(days=WEEK_DAYS)
     week = [day for day in plan.work if today <= day.on < end]
     lines = []
@@ -259,15 +253,7 @@ class Glance:
 
 
 def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
-    """Return the answer to 'what now?'.
-
-    Parameters
-    ----------
-    week : Week
-        The jobs of the week that begins today.
-    today : date
-        The first day.
-    """
+    """Return the answer to 'what now?'."""
     soaks = {(soak.stack, soak.soak_on): soak for soak in plan.soaks}
     jobs = tuple(_jobs(plan, week, soaks, units, today))
     sales = _next_sales(plan, today)

@@ -135,12 +135,7 @@ class WhatIf:
 def what_if_text(document: TriedOut, width: int = WIDTH) -> str:
     """Return a comparison, and what more would be worth, in lines no wider than needed.
 
-    Parameters
-    ----------
-    document : TriedOut
-        What was tried out.
-    width : int
-        Of the window; a very narrow one gets longer lines. [character]
+    A very narrow window gets longer lines than its width.
     """
     units = document.units
     lines: list[str] = []

@@ -46,11 +46,6 @@ class Attempts:
 
     A device that signed in before has tries of its own, which strangers can't use up, not even
     from behind the same address.
-
-    Parameters
-    ----------
-    clock : callable
-        Returns seconds that never go back. [s]
     """
 
     def __init__(self, clock: Callable[[], float]) -> None:
@@ -158,13 +153,7 @@ class Access:
 
 
 class AccessFile:
-    """The file of one yard. What another process writes into it counts at once.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    """
+    """The file of one yard. What another process writes into it counts at once."""
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / FILE
@@ -174,12 +163,8 @@ class AccessFile:
     def read(self) -> Access:
         """Return what the file says; it is begun when there is none.
 
-        Raises
-        ------
-        InputError
-            If it cannot be read, or is not such a file.
-        OutputError
-            If it cannot be begun.
+        Raises InputError if it cannot be read, or is not such a file; OutputError if it cannot be
+        begun.
         """
         with self._lock:
             try:
@@ -196,10 +181,7 @@ class AccessFile:
     def set_passphrase(self, passphrase: str) -> None:
         """Set the passphrase; everybody must sign in again.
 
-        Raises
-        ------
-        InputError
-            If it is too short or too long.
+        Raises InputError if it is too short or too long.
         """
         if not FEWEST_CHARACTERS <= len(passphrase) <= MOST_CHARACTERS:
             raise InputError(
@@ -217,15 +199,7 @@ class AccessFile:
             self._write(replace(access, era=_secret()))
 
     def end(self, sign_in: str, now: float) -> None:
-        """Let one sign-in count no more, on no copy of its cookie.
-
-        Parameters
-        ----------
-        sign_in : str
-            Its id.
-        now : float
-            The present second. [s]
-        """
+        """Let one sign-in count no more, on no copy of its cookie."""
         access = self.read()
         oldest = now - KEPT_ENDED
         kept = [m for m in access.ended.split() if float(m.partition("@")[2]) > oldest]

@@ -392,14 +392,8 @@ COOKIE = "fruitcast_demo"
 class DemoYard:
     """The invented yard's application, made when somebody first looks at it.
 
-    Parameters
-    ----------
-    own : WSGI application
-        The yard's own.
-    context : Context
-        Its folder, in which the invented yard gets one of its own, and its clock.
-    make : callable
-        Returns the application of an invented yard.
+    `own` is the yard's own application, in whose folder the invented yard gets one of its own;
+    `make` returns that of an invented yard.
     """
 
     def __init__(

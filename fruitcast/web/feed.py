@@ -33,11 +33,6 @@ class Versions:
 
     A server cannot know when the calendar was changed by another program. It knows when it first
     saw it so: never too early, which is what a reader needs to rely on 'not modified'.
-
-    Parameters
-    ----------
-    now : callable
-        Returns the present instant.
     """
 
     def __init__(self, now: Callable[[], datetime]) -> None:

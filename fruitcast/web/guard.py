@@ -60,16 +60,8 @@ class _Cookies(SecureCookieSessionInterface):
 def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always: bool) -> None:
     """Put the guard before an application.
 
-    Parameters
-    ----------
-    app : Flask
-        The application.
-    access : AccessFile
-        Passphrase and keys.
-    names : collection of str
-        Host names by which the server may be called, besides addresses in numbers.
-    ask_always : bool
-        Whether to ask for the passphrase even when none is set, so that nobody gets in.
+    `names` are host names by which the server may be called, besides addresses in numbers. With
+    `ask_always` the passphrase is asked for even when none is set, so that nobody gets in.
     """
     app.config.update(
         SECRET_KEY=access.read().key,

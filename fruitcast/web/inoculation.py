@@ -86,13 +86,7 @@ def _programme(
 
 
 def _wish(now: Situation, given: Mapping[str, str]) -> Wish:
-    """Return what a form asks for.
-
-    Raises
-    ------
-    InputError
-        If something can't be read.
-    """
+    """Return what a form asks for, or raise InputError if something can't be read."""
     targets = []
     for number, outlet in enumerate(now.yard.outlets):
         text = given.get(f"target-{number}", "").strip()[:LONGEST]
@@ -282,10 +276,7 @@ def _texts(given: Mapping[str, str]) -> dict[str, str]:
 def _batch_wish(given: Mapping[str, str]) -> BatchWish:
     """Return the batch that a form means; what it says of sizes and words is judged later.
 
-    Raises
-    ------
-    InputError
-        If number or day can't be read.
+    Raises InputError if number or day can't be read.
     """
     on = given["inoculated"]
     try:

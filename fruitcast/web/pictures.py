@@ -22,14 +22,8 @@ _NAME = 30
 def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     """Return columns over the season: in the one wanted what is likely, in that what is promised.
 
-    Parameters
-    ----------
-    sales : sequence of Sale
-        Of one outlet, in order of day; at least one.
-    title : str
-        Says in words what the picture shows.
-    units : {'us', 'metric'}
-        What people see.
+    There is at least one sale, all of one outlet, in order of day; the title says in words what the
+    picture shows.
     """
     most = max(sale.target_kg for sale in sales) or 1.0
     room = (WIDTH - _LEFT - _RIGHT) / max(len(sales), 6)
@@ -69,12 +63,7 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
 def beside_picture(rows: Sequence[tuple[str, float, float]], units: Units) -> Markup:
     """Return two bars for each of some names: as it is, and what if.
 
-    Parameters
-    ----------
-    rows : sequence of (str, float, float)
-        Name and the two weights. [kg]
-    units : {'us', 'metric'}
-        What people see.
+    A row is a name and the two weights [kg].
     """
     most = max((max(here, there) for _, here, there in rows), default=0.0) or 1.0
     title = "; ".join(

@@ -60,17 +60,7 @@ class Progress:
 
 
 class Planner:
-    """The planning of one yard.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    clock : Clock
-        What time it is.
-    offline : bool
-        Whether to use stored station weather only.
-    """
+    """The planning of one yard."""
 
     def __init__(self, folder: Path, clock: Clock, *, offline: bool = False) -> None:
         self._folder, self._clock, self._offline = folder, clock, offline
@@ -108,10 +98,7 @@ class Planner:
     def request(self, *, force: bool = True) -> None:
         """Ask for a new plan; one that is being made is given up.
 
-        Parameters
-        ----------
-        force : bool
-            Whether to plan even if the plan there is still fits.
+        With `force` it plans even if the plan there still fits.
         """
         yard = read_yard(self._folder)
         now = None if self._clock.day else self._clock.now()

@@ -87,21 +87,8 @@ def read_form(
 ) -> list[Event]:
     """Return the entries that a form means.
 
-    Parameters
-    ----------
-    kind : str
-        The kind of entry; it has a form.
-    given : mapping of str to str
-        Its fields: `day` or `other_day`, `uuid`, `note`, and those of the form.
-    stacks : list of str
-        Stacks ticked.
-    now : Situation
-        The yard.
-
-    Raises
-    ------
-    FormError
-        With what is wrong in each field.
+    `given` are its fields: `day` or `other_day`, `uuid`, `note`, and those of the form of that
+    kind; `stacks` those ticked. Raises FormError with what is wrong in each field.
     """
     form = FORMS[kind]
     faults: dict[str, str] = {}
@@ -165,10 +152,7 @@ def form_uuid(text: str, number: int = 0) -> str:
 
     The entries after the first have others, made of it.
 
-    Raises
-    ------
-    InputError
-        If it is none.
+    Raises InputError if it is none.
     """
     try:
         uuid = UUID(text)
@@ -398,10 +382,7 @@ ASKED_FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, HEA
 def asked_entry(kind: str, given: MultiDict[str, str], now: Situation) -> Event:
     """Return the entry that a page means which asks one thing of a stack.
 
-    Raises
-    ------
-    InputError
-        If something can't be read.
+    Raises InputError if something can't be read.
     """
     stack = given.get("stack", "").strip()
     if stack not in {*now.state.stacks, *stack_names(now)}:

@@ -119,16 +119,7 @@ def season_chart(
 ) -> Markup:
     """Return the chart: a row a stack, the days from left to right, each mark a link.
 
-    Parameters
-    ----------
-    marks : sequence of Mark
-        What is drawn; at least one.
-    stacks : sequence of str
-        The rows.
-    today : date
-        The first day.
-    chosen : int or None
-        The mark of which is told now.
+    There is at least one mark; `chosen` is the one of which is told now.
     """
     end = max(max(mark.last, mark.pick[1]) for mark in marks) + timedelta(days=7)
     wide, high = ((end - today).days + 1) * DAY, HEAD + ROW * len(stacks)

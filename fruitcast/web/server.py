@@ -63,12 +63,8 @@ class _Channel(HTTPChannel):
 def watch(listeners: Iterable[Any], proxy: str) -> None:
     """Let listening sockets close what idles, what asks too slowly, and too many of one sender.
 
-    Parameters
-    ----------
-    listeners : iterable
-        What the server polls; other things than listening sockets are passed over.
-    proxy : str
-        Address of the reverse proxy, through which everybody comes; empty for none.
+    Other things than listening sockets are passed over. Through the reverse proxy, if its address
+    is not empty, everybody comes.
     """
     for listener in listeners:
         if isinstance(listener, TcpWSGIServer):
@@ -143,10 +139,7 @@ class Address:
 def open_access(folder: Path) -> AccessFile:
     """Return who may come in to the page of a yard, or of a folder in which one may be begun.
 
-    Raises
-    ------
-    InputError
-        If the folder is neither.
+    Raises InputError if the folder is neither.
     """
     folder = folder.expanduser().absolute()
     if can_begin(folder):

@@ -53,10 +53,7 @@ class Trial(Generic[Asked, Found]):
 class Trials(Generic[Asked, Found]):
     """The one thing of a page that is reckoned at a time; a new one takes the old one's place.
 
-    Parameters
-    ----------
-    nothing : object
-        What is asked as long as nobody has asked anything.
+    `nothing` is what is asked as long as nobody has asked anything.
     """
 
     def __init__(self, nothing: Asked) -> None:
@@ -74,14 +71,8 @@ class Trials(Generic[Asked, Found]):
     def start(self, what: Asked, inputs: str, reckon: Callable[..., Found]) -> None:
         """Begin to reckon one.
 
-        Parameters
-        ----------
-        what : object
-            What is asked.
-        inputs : str
-            What it is reckoned from.
-        reckon : callable
-            Returns the answer; it is sent to another process, and told `progress` there.
+        `inputs` is what it is reckoned from. `reckon` is sent to another process, and told
+        `progress` there.
         """
         self.stop()
         here, there = get_context("spawn").Pipe(duplex=False)

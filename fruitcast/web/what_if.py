@@ -171,10 +171,7 @@ def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
 def logs_given(given: Mapping[str, str], field: str, what: str) -> int | None:
     """Return a number of logs that a form says, None for an empty field.
 
-    Raises
-    ------
-    InputError
-        If it is none.
+    Raises InputError if it is none.
     """
     text = given.get(field, "").strip()
     if not text:

@@ -48,14 +48,7 @@ NO_HTTPS = (
 def add_without_signal(app: Flask, context: Context, version: str) -> None:
     """Add to an application what a phone keeps and sends.
 
-    Parameters
-    ----------
-    app : Flask
-        The application.
-    context : Context
-        The yard.
-    version : str
-        Changes with the scripts, so that a phone takes the new ones.
+    `version` changes with the scripts, so that a phone takes the new ones.
     """
     writing = threading.Lock()
     made: dict[str, tuple[Situation, str, dict[str, str]]] = {}
@@ -166,10 +159,7 @@ def _milliseconds(moment: datetime) -> int:
 def _late(given: MultiDict[str, str], moment: datetime, mark: str) -> Late:
     """Return when and by whom a record was made, as it is sent.
 
-    Raises
-    ------
-    InputError
-        If that can't be, or it was made for another yard.
+    Raises InputError if that can't be, or it was made for another yard.
     """
     uuid = form_uuid(given.get("uuid", ""))
     if given.get("yard") != mark:
@@ -183,13 +173,7 @@ def _late(given: MultiDict[str, str], moment: datetime, mark: str) -> Late:
 
 
 def _instant(given: MultiDict[str, str], name: str) -> datetime:
-    """Return an instant given in milliseconds since 1970.
-
-    Raises
-    ------
-    InputError
-        If it is none.
-    """
+    """Return an instant given in milliseconds since 1970, or raise InputError if it is none."""
     text = given.get(name, "")
     if not (text.isascii() and text.isdigit() and len(text) <= 14):
         raise InputError("The record does not say when it was made. Mend it, or drop it.")
@@ -197,13 +181,7 @@ def _instant(given: MultiDict[str, str], name: str) -> datetime:
 
 
 def _weigh(given: MultiDict[str, str], late: Late) -> Weigh:
-    """Return what reads a record's own form.
-
-    Raises
-    ------
-    InputError
-        If there is no such form.
-    """
+    """Return what reads a record's own form, or raise InputError if there is no such form."""
     form = given.get("form", "")
     try:
         pairs = parse_qsl(

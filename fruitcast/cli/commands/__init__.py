@@ -32,11 +32,8 @@ named after the one command that they hold."""
 def load(typed: Sequence[str] = ()) -> typer.Typer:
     """Return the root command with all commands joined to it.
 
-    Parameters
-    ----------
-    typed : sequence of str
-        The words typed. Where they name a command that has a module to itself, only that one is
-        joined: the others would take a fifth of a short command's time.
+    Where the words typed name a command that has a module to itself, only that one is joined: the
+    others would take a fifth of a short command's time.
     """
     from fruitcast.cli.root import app, first_word
 
