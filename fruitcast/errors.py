@@ -86,8 +86,6 @@ class Fault:
         File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'.
     problem : str
         What is wrong, with the value as given.
-    remedy : str
-        What to do next.
     """
 
     place: str

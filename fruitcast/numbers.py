@@ -96,10 +96,6 @@ class Number:
 
     Attributes
     ----------
-    key : str
-        Dotted key.
-    value : float
-        The value in use.
     unit : str
         Unit, 'unitless' when it has none.
     label : str
@@ -131,8 +127,6 @@ class Numbers:
 
     Attributes
     ----------
-    strains : dict of str to StrainNumbers
-        By strain class.
     trees : dict of str to TreeNumbers
         By tree species, for those with a number of their own.
     table : dict of str to Number

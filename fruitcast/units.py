@@ -55,7 +55,7 @@ def keys_of(quantity: str) -> tuple[str, ...]:
 
 
 def si_from_key(key: str, value: float) -> float:
-    """Return a value given under a key with a unit in SI units.
+    """Return a value given under a key with a unit in SI units. [kg, m, or money or hours per kg]
 
     Parameters
     ----------
@@ -63,11 +63,6 @@ def si_from_key(key: str, value: float) -> float:
         One of `SI_OF_KEY`.
     value : float
         The value as given. [unit of the key]
-
-    Returns
-    -------
-    float
-        [kg, m, or money or hours per kg]
     """
     return value * SI_OF_KEY[key][1]
 
@@ -128,7 +123,7 @@ _PART = re.compile(rf"\s*({_NUMBER})\s*([a-z#'\"]*)\.?\s*(?:and\b|,(?=\s))?\s*")
 
 
 def parse_weight(text: str, bare: Units | None = None) -> float:
-    """Return the weight that words give: "2 lb 6 oz", "1.1 kg", "450 g", "1,1 kg", "1/2 lb".
+    """Return the weight that words give: "2 lb 6 oz", "1.1 kg", "450 g", "1,1 kg", "1/2 lb". [kg]
 
     Parameters
     ----------
@@ -136,11 +131,6 @@ def parse_weight(text: str, bare: Units | None = None) -> float:
         A number and its unit, or several of them to be added, the largest unit first.
     bare : {'us', 'metric'} or None
         What a number without a unit means (pounds or kilograms); None refuses it.
-
-    Returns
-    -------
-    float
-        [kg]
 
     Raises
     ------
@@ -242,8 +232,6 @@ def format_weight(kg: float, units: Units) -> str:
     ----------
     kg : float
         NaN is unknown. [kg]
-    units : {'us', 'metric'}
-        What people see.
     """
     if math.isnan(kg):
         return UNKNOWN

@@ -118,17 +118,12 @@ SOLAR_CONSTANT = 0.0820
 
 
 def inverse_relative_distance(day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return the inverse relative distance from Earth to Sun.
+    """Return the inverse relative distance from Earth to Sun. [unitless]
 
     Parameters
     ----------
     day_of_year : int array
         1 January is 1. [day]
-
-    Returns
-    -------
-    float array
-        [unitless]
 
     Notes
     -----
@@ -183,7 +178,7 @@ def sunset_hour_angle(latitude: npt.ArrayLike, declination: npt.ArrayLike) -> Fl
 
 
 def extraterrestrial_radiation(latitude: npt.ArrayLike, day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return a day's sunlight on a level surface above the atmosphere.
+    """Return a day's sunlight on a level surface above the atmosphere. [MJ/m2/day]
 
     Parameters
     ----------
@@ -191,11 +186,6 @@ def extraterrestrial_radiation(latitude: npt.ArrayLike, day_of_year: npt.ArrayLi
         North positive. [degree]
     day_of_year : int array
         [day]
-
-    Returns
-    -------
-    float array
-        [MJ/m2/day]
 
     Notes
     -----

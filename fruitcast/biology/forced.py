@@ -20,7 +20,7 @@ BoolArray = npt.NDArray[np.bool_]
 
 
 def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
-    """Return how long to leave the logs in water: overnight in heat, a day, two days when cool.
+    """Return how long to leave the logs in water: overnight in heat, a day, two days when cool. [h]
 
     The water should be clean and clearly colder than the air; how much colder, nobody has
     published.
@@ -29,13 +29,6 @@ def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
     ----------
     tmean_ahead : float array
         Mean temperature of the days ahead. [degC]
-    forced : ForcedNumbers
-        Numbers of forced flushes.
-
-    Returns
-    -------
-    float array
-        [h]
     """
     temperature = np.asarray(tmean_ahead, dtype=float)
     return np.where(
@@ -56,8 +49,6 @@ def thermal_time(strain: StrainNumbers, tmean: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    strain : StrainNumbers
-        The strain class's own numbers.
     tmean : (day, column) float array
         Daily mean temperature. [degC]
 
@@ -143,7 +134,6 @@ def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: fl
     Returns
     -------
     (start, column) bool array
-        [unitless]
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
     return (lead <= int(longest_days)) & (pick_day < days)
@@ -156,8 +146,6 @@ def daily_loss(
 
     Parameters
     ----------
-    strain : StrainForced
-        The strain class's own numbers of forced flushes.
     tmin, tmax : (day, column) float array
         Daily minimum and maximum temperature. [degC]
     heat_loss : float
@@ -208,8 +196,6 @@ def summer(months: npt.ArrayLike, where: Hemisphere) -> BoolArray:
     ----------
     months : int array
         1 January to 12 December.
-    where : str
-        Hemisphere.
     """
     return np.asarray(np.asarray(months) % 12 // 3 == (2 if where == "north" else 0))
 
@@ -230,8 +216,6 @@ def season_allows(
 
     Parameters
     ----------
-    strain : StrainForced
-        The strain class's own numbers of forced flushes.
     tmean : (day, member) float array
         Daily mean temperature of every member. [degC]
     pull_day : (start,) int array
@@ -244,7 +228,6 @@ def season_allows(
     Returns
     -------
     (start,) bool array
-        [unitless]
     """
     start = np.asarray(pull_day, dtype=np.int64)
     limit = strain.refused_above
@@ -265,13 +248,10 @@ def is_frozen(tmean: FloatArray, doubt: DoubtNumbers) -> BoolArray:
     ----------
     tmean : (day, column) float array
         Daily mean air temperature. [degC]
-    doubt : DoubtNumbers
-        Numbers of what is asked about.
 
     Returns
     -------
     (day, column) bool array
-        [unitless]
     """
     mean = rolling_mean(tmean, int(doubt.ice_days))
     return np.asarray(mean < doubt.ice_below)

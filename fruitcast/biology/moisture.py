@@ -32,7 +32,7 @@ RAINY_DAY_HOURS = 25.0
 
 
 def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: float) -> FloatArray:
-    """Return the rain of a day that comes through the canopy.
+    """Return the rain of a day that comes through the canopy. [mm/day]
 
     Parameters
     ----------
@@ -42,11 +42,6 @@ def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: fl
         Share of the sky's light kept off the logs. [0..1]
     canopy_storage : float
         What a closed canopy keeps of each day's rain. [mm]
-
-    Returns
-    -------
-    float array
-        [mm/day]
     """
     kept = canopy_storage * np.asarray(shade, dtype=np.float64)
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
@@ -115,8 +110,6 @@ def drying_rate(
         Evaporation at the logs, shade taken off. [mm/day]
     diameter : float array
         Over bark. [m]
-    balance : MoistureNumbers
-        Numbers of the water balance.
 
     Returns
     -------
@@ -143,8 +136,6 @@ def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatA
     ----------
     moisture : float array
         [kg/kg dry wood]
-    balance : MoistureNumbers
-        Numbers of the water balance.
 
     Returns
     -------
@@ -177,8 +168,6 @@ def taken_up(
         Before. [kg/kg dry wood]
     saturation : float array
         All pores full. [kg/kg dry wood]
-    balance : MoistureNumbers
-        Numbers of the water balance.
 
     Returns
     -------
@@ -234,7 +223,7 @@ def soak_gain(
     specific_gravity: npt.ArrayLike,
     balance: MoistureNumbers,
 ) -> FloatArray:
-    """Return the moisture that a log gains in the tank.
+    """Return the moisture that a log gains in the tank. [kg/kg dry wood]
 
     Parameters
     ----------
@@ -246,13 +235,6 @@ def soak_gain(
         [m]
     specific_gravity : float array
         [unitless]
-    balance : MoistureNumbers
-        Numbers of the water balance.
-
-    Returns
-    -------
-    float array
-        [kg/kg dry wood]
     """
     potential = soak_potential(hours, diameter, specific_gravity, soak_uptake=balance.soak_uptake)
     return taken_up(potential, moisture, saturation_moisture(specific_gravity), balance)
@@ -313,10 +295,6 @@ def presumed_dead(moisture: npt.ArrayLike, *, dead_below: float) -> BoolArray:
         [kg/kg dry wood]
     dead_below : float
         [kg water per kg wet log]
-
-    Returns
-    -------
-    bool array
     """
     return np.asarray(moisture, dtype=np.float64) < dry_from_wet(dead_below)
 
@@ -370,10 +348,6 @@ def simulate_moisture(
         [m]
     specific_gravity : (...) float array
         Basic specific gravity of the wood. [unitless]
-    balance : MoistureNumbers
-        Numbers of the water balance.
-    watering : WateringNumbers
-        Numbers of watering.
     shade_effect : float
         Share of evaporation taken away by full shade. [0..1]
     keep_above_wet : float or array that broadcasts to (day, ...), default None
@@ -387,10 +361,6 @@ def simulate_moisture(
         Hours in the tank of a soak that starts on that day; its whole gain counts on the day. [h]
     weighed : (day, ...) float array, default None
         Moisture found by weighing sample logs on the evening of a day, else NaN. [kg/kg dry wood]
-
-    Returns
-    -------
-    MoistureRun
 
     Raises
     ------

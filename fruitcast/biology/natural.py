@@ -146,16 +146,12 @@ def trigger_days(
 
     Parameters
     ----------
-    strain : StrainNatural
-        The strain class's own numbers of natural flushes.
     tmin, tmean : (day, column) float array
         Daily minimum and mean temperature. [degC]
     rain : (day, column) float array
         Rain and watering. [mm/day]
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
-    natural : NaturalNumbers
-        Numbers of natural flushes.
     urgent_below : float
         Drier logs form no buds. [kg/kg wet]
 
@@ -217,8 +213,6 @@ def natural_first_pick(
         See `forced.thermal_time`. [degC day]
     trigger : (day, column) bool array
         Trigger days, see `trigger_days`.
-    natural : NaturalNumbers
-        Numbers of natural flushes.
     lead_factor : (column,) float array, default 1
         The yard's own lead time over the table's. [unitless]
     column : (column,) int array, optional
@@ -253,8 +247,6 @@ def set_off_row(
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
     thermal_time : (day + 1,) float array
         Running total of warmth above the class's base. [degC day]
     first_pick : int array
@@ -293,8 +285,6 @@ def flush_chain(
     ----------
     trigger : (day, column) bool array
         Trigger days.
-    pick : NaturalPick
-        What becomes of them.
     rest_days : int
         From a first pick to the next trigger. [day]
     start : int or (..., column) int array

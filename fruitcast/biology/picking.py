@@ -29,10 +29,6 @@ def flush_days(
         'forced' or 'natural'.
     tmean : float array
         Mean temperature around the first pick. [degC]
-    picking : PickingNumbers
-        Numbers of picking.
-    natural : NaturalNumbers
-        Numbers of natural flushes.
 
     Returns
     -------
@@ -100,10 +96,6 @@ def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumber
     ----------
     kind : str
         'forced' or 'natural'.
-    picking : PickingNumbers
-        Numbers of picking.
-    natural : NaturalNumbers
-        Numbers of natural flushes.
 
     Returns
     -------
@@ -161,11 +153,6 @@ def pick_twice(tmax: npt.ArrayLike, *, twice_from: float) -> BoolArray:
         Daily maximum temperature. [degC]
     twice_from : float
         Daily maximum from which to pick twice. [degC]
-
-    Returns
-    -------
-    bool array
-        [unitless]
     """
     return np.asarray(np.asarray(tmax, dtype=float) >= twice_from)
 

@@ -138,19 +138,12 @@ def daily_progress(
 
 
 def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
-    """Return how much longer a thick log's spawn run takes than a middling one's.
+    """Return how much longer a thick log's spawn run takes than a middling one's. [unitless]
 
     Parameters
     ----------
     diameter : float
         Over bark. [m]
-    spawn_run : SpawnRunNumbers
-        Numbers of the spawn run.
-
-    Returns
-    -------
-    float
-        [unitless]
     """
     beyond = diameter - USUAL_DIAMETER
     thick = max(diameter - spawn_run.thick_from, 0.0)
@@ -167,25 +160,16 @@ def required_progress(
     class_factor: float,
     tree_factor: float,
 ) -> float:
-    """Return how much progress makes a log ready.
+    """Return how much progress makes a log ready. [day at the optimum]
 
     Parameters
     ----------
-    spawn : str
-        Form of spawn.
     diameter : float
         Over bark. [m]
-    spawn_run : SpawnRunNumbers
-        Numbers of the spawn run.
     class_factor : float
         The strain class's requirement against the reference. [unitless]
     tree_factor : float
         The tree species' requirement against the reference. [unitless]
-
-    Returns
-    -------
-    float
-        [day at the optimum]
     """
     return (
         spawn_run.requirement
@@ -258,14 +242,10 @@ def slowed_by(
     ----------
     tmin, tmax, moisture : float array
         The days to judge, usually the season so far. [degC, degC, kg/kg dry wood]
-    spawn : str
-        Form of spawn.
     diameter : float
         Over bark. [m]
     mycelium : MyceliumNumbers
         Temperatures at which the mycelium grows, and how a log follows the air.
-    spawn_run : SpawnRunNumbers
-        Numbers of the spawn run.
     shade : float
         Share of the sky's light kept off the logs. [0..1]
     dead_below : float

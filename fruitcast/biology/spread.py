@@ -32,7 +32,7 @@ def log_scatter(variation: float) -> float:
 
 
 def multiplier(normal: npt.ArrayLike, log_sd: npt.ArrayLike) -> FloatArray:
-    """Return a log-normal multiplier of mean one for each standard normal draw.
+    """Return a log-normal multiplier of mean one for each standard normal draw. [unitless]
 
     Parameters
     ----------
@@ -40,11 +40,6 @@ def multiplier(normal: npt.ArrayLike, log_sd: npt.ArrayLike) -> FloatArray:
         Standard normal draws. [unitless]
     log_sd : float array
         Standard deviation of the multipliers' natural logarithm. [unitless]
-
-    Returns
-    -------
-    float array
-        [unitless]
     """
     sigma = np.asarray(log_sd, dtype=float)
     return np.asarray(np.exp(sigma * np.asarray(normal, dtype=float) - sigma**2 / 2))

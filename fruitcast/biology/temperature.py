@@ -90,7 +90,7 @@ def log_course(
 
 
 def degree_days(tmean: npt.ArrayLike, base: float, cap: float) -> FloatArray:
-    """Return each day's warmth above the base temperature.
+    """Return each day's warmth above the base temperature. [degC day]
 
     Beyond the cap more heat does not bring the mushrooms any sooner.
 
@@ -100,11 +100,6 @@ def degree_days(tmean: npt.ArrayLike, base: float, cap: float) -> FloatArray:
         Daily mean temperature. [degC]
     base, cap : float
         Temperatures at which development starts and is fastest. [degC]
-
-    Returns
-    -------
-    float array
-        [degC day]
     """
     return np.asarray(np.clip(np.asarray(tmean, dtype=float), base, cap) - base)
 

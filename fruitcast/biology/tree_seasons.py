@@ -27,8 +27,6 @@ def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     ----------
     tmean : (day, year) float array
         Daily mean temperature from the season's start. [degC]
-    leaf : LeafNumbers
-        Numbers of leaf-out and leaf fall.
 
     Returns
     -------
@@ -47,8 +45,6 @@ def leaf_fall_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     ----------
     tmean : (day, year) float array
         Daily mean temperature from the season's start. [degC]
-    leaf : LeafNumbers
-        Numbers of leaf-out and leaf fall.
 
     Returns
     -------

@@ -102,8 +102,6 @@ def thirst(
         [degC]
     keep_above_wet : float
         Logs drier than this want water. [kg/kg wet]
-    watering : WateringNumbers
-        Numbers of watering.
 
     Returns
     -------
@@ -176,14 +174,6 @@ def watering_advice(
         [kg/kg wet]
     catch : float
         A log's area seen from above: diameter times length. [m2]
-    watering : WateringNumbers
-        Numbers of watering.
-    balance : MoistureNumbers
-        Numbers of the water balance.
-
-    Returns
-    -------
-    WateringAdvice
     """
     why = thirst(moisture, rain, tmean, keep_above_wet, watering)[today:]
     by_day = np.maximum.accumulate(why > 0, axis=0).mean(axis=1)

@@ -115,17 +115,12 @@ def saturation_moisture(specific_gravity: npt.ArrayLike) -> FloatArray:
 
 
 def log_volume(diameter: npt.ArrayLike, length: npt.ArrayLike) -> FloatArray:
-    """Return a log's volume, as of a cylinder.
+    """Return a log's volume, as of a cylinder. [m3]
 
     Parameters
     ----------
     diameter, length : float array
         [m]
-
-    Returns
-    -------
-    float array
-        [m3]
     """
     return (
         np.pi
@@ -138,7 +133,7 @@ def log_volume(diameter: npt.ArrayLike, length: npt.ArrayLike) -> FloatArray:
 def dry_mass(
     diameter: npt.ArrayLike, length: npt.ArrayLike, specific_gravity: npt.ArrayLike
 ) -> FloatArray:
-    """Return a log's oven-dry weight.
+    """Return a log's oven-dry weight. [kg]
 
     Parameters
     ----------
@@ -146,11 +141,6 @@ def dry_mass(
         [m]
     specific_gravity : float array
         Basic specific gravity. [unitless]
-
-    Returns
-    -------
-    float array
-        [kg]
     """
     return (
         log_volume(diameter, length)
@@ -162,7 +152,7 @@ def dry_mass(
 def fresh_mass(
     diameter: npt.ArrayLike, length: npt.ArrayLike, density: npt.ArrayLike
 ) -> FloatArray:
-    """Return a log's weight as felled.
+    """Return a log's weight as felled. [kg]
 
     Parameters
     ----------
@@ -170,11 +160,6 @@ def fresh_mass(
         [m]
     density : float array
         Green density of the species. [kg/m3]
-
-    Returns
-    -------
-    float array
-        [kg]
     """
     return log_volume(diameter, length) * np.asarray(density, dtype=np.float64)
 

@@ -34,8 +34,6 @@ def season(on: date, where: Hemisphere) -> int:
 
     Parameters
     ----------
-    on : date
-        Any day.
     where : str
         'north': seasons start on 1 January; 'south': on 1 July.
 
@@ -55,13 +53,6 @@ def season_begins(number: int, where: Hemisphere) -> date:
 def season_gone(on: date, where: Hemisphere) -> float:
     """Return the share of its growing season that has passed on a day.
 
-    Parameters
-    ----------
-    on : date
-        Any day.
-    where : str
-        Hemisphere.
-
     Returns
     -------
     float
@@ -79,8 +70,6 @@ def first_bearing_season(ready: date, where: Hemisphere, *, late_ready_days: flo
     ----------
     ready : date
         Day the spawn run was done.
-    where : str
-        Hemisphere.
     late_ready_days : float
         Logs ready in the last so many days of a season bear from the next on. [day]
 
@@ -99,10 +88,6 @@ def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: f
     ----------
     ready : date
         Day the spawn run was done.
-    on : date
-        The day asked about.
-    where : str
-        Hemisphere.
     late_ready_days : float
         Logs ready in the last so many days of a season bear from the next on. [day]
 
@@ -129,8 +114,6 @@ def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days
         Day the spawn run was done.
     season_ : int
         The season, as `season` counts.
-    where : str
-        Hemisphere.
     late_ready_days : float
         Days before and after midwinter in which nothing is borne. [day]
 
@@ -169,10 +152,6 @@ def bearing_life(diameter: float, tree: TreeNumbers, yields: YieldsNumbers) -> f
     ----------
     diameter : float
         Over bark. [m]
-    tree : TreeNumbers
-        The tree species' numbers.
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
@@ -194,8 +173,6 @@ def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Flo
         Bearing years gone by, never negative. [year]
     life : float
         See `bearing_life`. [year]
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
@@ -223,8 +200,6 @@ def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) 
         are whole bearing years, 1 the first. [year]
     life : float
         See `bearing_life`. [year]
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
@@ -274,11 +249,6 @@ def should_retire(
         Whether the bark falls off.
     retire_below : float
         A season that gives less is too poor. [kg/log]
-
-    Returns
-    -------
-    bool array
-        [unitless]
     """
     poor = np.asarray(season_kg_per_log, dtype=float) < retire_below
     return np.asarray(poor | np.asarray(bark_off, dtype=bool))
@@ -291,7 +261,7 @@ REFERENCE_DIAMETER, REFERENCE_LENGTH = 0.127, 1.02
 
 
 def size_factor(diameter: float, length: float) -> float:
-    """Return a log's crop for one flush against the reference log's.
+    """Return a log's crop for one flush against the reference log's. [unitless]
 
     Grows with diameter times length. The life grows with diameter as well, so the crop of a
     whole life grows with the volume of wood.
@@ -300,11 +270,6 @@ def size_factor(diameter: float, length: float) -> float:
     ----------
     diameter, length : float
         Over bark. [m]
-
-    Returns
-    -------
-    float
-        [unitless]
     """
     return diameter / REFERENCE_DIAMETER * length / REFERENCE_LENGTH
 
@@ -320,8 +285,6 @@ def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
     rest_days : float array
         Days from the last first pick to this soak or trigger; infinite when there was none
         yet. [day]
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
@@ -341,8 +304,6 @@ def temperature_factor(
 
     Parameters
     ----------
-    fruits : StrainRange
-        The strain class's fruiting range.
     temperature : float array
         Mean temperature from pull or trigger to the first pick. [degC]
     margin : float
@@ -379,8 +340,6 @@ def wear_factor(
         Bearing years gone by today, with the part of this season that has passed. [year]
     life : float
         See `bearing_life`. [year]
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
@@ -397,23 +356,14 @@ def wear_factor(
 def stack_factor(
     tree: TreeNumbers, diameter: float, length: float, years: npt.ArrayLike, yields: YieldsNumbers
 ) -> FloatArray:
-    """Return the factors that don't depend on weather: tree, size and bearing year.
+    """Return the factors that don't depend on weather: tree, size and bearing year. [unitless]
 
     Parameters
     ----------
-    tree : TreeNumbers
-        The tree species' numbers.
     diameter, length : float
         Over bark. [m]
     years : float array
         Bearing years behind the log at the end of the season, 1 after the first whole one. [year]
-    yields : YieldsNumbers
-        Numbers of the crop.
-
-    Returns
-    -------
-    float array
-        [unitless]
     """
     life = bearing_life(diameter, tree, yields)
     return (
@@ -425,7 +375,7 @@ def stack_factor(
 def lifetime_yield(
     base: float, tree: TreeNumbers, diameter: float, length: float, yields: YieldsNumbers
 ) -> float:
-    """Return the fresh weight that a log can be expected to give in its life, forced.
+    """Return the fresh weight that a log can be expected to give in its life, forced. [kg/log]
 
     Times what was learned of the yard (`spread.learn`), where something was.
 
@@ -433,17 +383,8 @@ def lifetime_yield(
     ----------
     base : float
         One flush of the strain class from the reference log. [kg/log]
-    tree : TreeNumbers
-        The tree species' numbers.
     diameter, length : float
         Over bark. [m]
-    yields : YieldsNumbers
-        Numbers of the crop.
-
-    Returns
-    -------
-    float
-        [kg/log]
     """
     years = np.arange(1, round(bearing_life(diameter, tree, yields)) + 1)
     best_year = base * yields.flushes_a_year

@@ -195,8 +195,6 @@ class Restored:
 
     Attributes
     ----------
-    backup : Path
-        The backup used.
     set_aside : Path or None
         Where the former file went, if there was one.
     rescued : int

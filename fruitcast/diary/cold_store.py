@@ -176,8 +176,6 @@ class StoredPick:
         Stack or lot; empty when only a count says that they are there.
     picked_on : date
         Day of the pick, or of the count.
-    kg : float
-        Saleable weight. [kg]
     outlet : str
         Outlet they were picked for; empty when none was named.
     grade : str
@@ -200,8 +198,6 @@ class Withdrawal:
 
     Attributes
     ----------
-    event : Event
-        The sale or discard.
     batch : StoredPick
         Where it came from, `kg` being the weight withdrawn.
     named : bool

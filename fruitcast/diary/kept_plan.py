@@ -356,15 +356,7 @@ def _rounded(value: float) -> float:
 
 
 def foretell(connection: sqlite3.Connection, made_on: date, text: str) -> None:
-    """Write down what a plan foretells, as far as it is new.
-
-    Parameters
-    ----------
-    made_on : date
-        Day of the plan.
-    text : str
-        The plan.
-    """
+    """Write down what a plan foretells, as far as it is new."""
     oldest = (made_on - timedelta(days=366)).isoformat()
     last = {
         row[:3]: (date.fromisoformat(row[9]), Foretold(*row[:9]))

@@ -68,12 +68,6 @@ def takings(
     ----------
     yard : Yard
         For its seasons and the prices set.
-    events : sequence of Event
-        The diary.
-    first, last : date
-        Days asked for.
-    outlet : str or None
-        One outlet only.
     """
     wanted: dict[tuple[int, str], list[Event]] = {}
     for event in _sales(events):
@@ -209,12 +203,6 @@ def traces(
     ----------
     yard : Yard
         For the saleable share believed before and the days that mushrooms keep.
-    events : sequence of Event
-        The diary.
-    first, last : date
-        Days asked for.
-    outlet : str or None
-        One outlet only.
     """
     found = []
     gone, unsold = _went(yard, in_force(events))
@@ -294,12 +282,8 @@ def traceability_csv(
 
     Parameters
     ----------
-    traces : sequence of Trace
-        The rows.
     lot_of : dict of str to str
         Lot to stack, see `YardState`.
-    stacks : sequence of Stack
-        The yard's stacks.
     """
     by_name = {stack.name: stack for stack in stacks}
     rows = []
@@ -330,10 +314,6 @@ class TracedPick:
 
     Attributes
     ----------
-    stack : str
-        Stack or lot.
-    picked_on : date
-        Day of the pick.
     picked_by : str
         Who picked, as far as anybody wrote it down.
     soaked_on : tuple of date
@@ -380,10 +360,6 @@ def trace_sheet(
         See `traces`: the same sales are given to the same picks.
     states : mapping of str to StackState
         The stacks and lots, for the soak behind a pick.
-    events : sequence of Event
-        The diary.
-    first, last : date
-        Days of the picks, both included.
     """
     valid = in_force(events)
     gone, unsold = _went(yard, valid)

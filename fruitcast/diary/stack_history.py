@@ -63,22 +63,14 @@ class StackHistory:
 
     Attributes
     ----------
-    name : str
-        Stack or lot.
     base : str
         The stack that the lot is a part of; the name itself when there are no lots.
     row : str
         Name of its row in stacks.csv.
-    logs : int
-        Living logs.
     area_per_log : float
         Ground covered by one log. [m2]
-    numbers : DiaryNumbers
-        Limits of the diary.
     soaks, in_water : list of SoakRecord
         All soaks, and those of them that are not over.
-    notes : list of str
-        What was inferred or left out.
 
     The others as in `StackState`.
     """
@@ -121,8 +113,6 @@ class StackHistory:
             The state; `state` of the history returns it again.
         row : str
             Name of its row in stacks.csv.
-        numbers : DiaryNumbers
-            Limits of the diary.
         """
         soaks = [
             SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)

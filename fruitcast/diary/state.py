@@ -17,10 +17,6 @@ class Pick:
 
     Attributes
     ----------
-    on : date
-        Day of the pick.
-    kg : float
-        Fresh weight. [kg]
     kind : str
         'forced' when it belongs to a soak, else 'natural'.
     soaked_on : date or None
@@ -47,10 +43,6 @@ class Soak:
     ----------
     on : date
         Day on which the logs went in.
-    logs : int
-        Logs in the water.
-    hours : float or None
-        Hours meant. [h]
     pulled_on : date or None
         None while the logs are in the tank.
     pull_recorded : bool
@@ -126,10 +118,6 @@ class StackState:
         Waterings, in order of date. [mm on the logs]
     sample_logs : tuple of SampleLog
         Baselines in force, one for each sample log.
-    inspected_on : date or None
-        Day of the last inspection.
-    findings : tuple of str
-        What the last inspection found.
     lost : tuple of (date, int)
         Logs found dead or retired, in order of date.
     place : str
@@ -298,8 +286,6 @@ def picked_per_log(
 
     Parameters
     ----------
-    state : StackState
-        The stack.
     flush_days : float
         Picks no further apart belong to one flush. [day]
     doubted : mapping of date to float, optional

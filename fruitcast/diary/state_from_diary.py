@@ -52,8 +52,6 @@ def yard_state(
         Stacks, tank and cold store.
     events : sequence of Event
         All entries in the order in which they were written.
-    today : date
-        The day.
     plan : Plan or None
         The plan last published.
     """
@@ -131,8 +129,6 @@ def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:
     ----------
     planned : iterable of str
         The names of all that it was made for.
-    state : YardState
-        What stands in the yard now.
     """
     now: dict[str, set[str]] = {}
     for name, row in state.lot_of.items():

@@ -260,10 +260,6 @@ def season_csv(
 
     Parameters
     ----------
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary.
     year : int
         See `Site.growing_year`.
     known_trees : collection of str
@@ -384,10 +380,6 @@ def year_end(
 
     Parameters
     ----------
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary.
     year : int
         The calendar year; south of the equator the growing season that begins in it.
     today : date or None

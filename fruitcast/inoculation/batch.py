@@ -60,8 +60,6 @@ class BatchCalendar:
         Days to turn and restack.
     waterings : dict of int to float
         Waterings to expect in the first year, by calendar month.
-    ready : DayRange
-        End of the spawn run.
     sure : date
         Day by which it is done with the chance that plans go by.
     first_soak : date
@@ -97,16 +95,12 @@ def batch_calendar(
     ----------
     kind : LogKind
         Class, tree, size and spawn.
-    site : Climate
-        The site's typical seasons.
     young : YoungLogs
         Young logs from its day of inoculation on.
     yard : Yard
         Watering and soak days.
     seed : int
         Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
     """
     born = site.inoculated
     required = required_progress(
@@ -185,12 +179,8 @@ class BatchSpec:
         Of the stack it will be.
     strain_class, strain, tree : str
         Strain class, the grower's word for the strain, tree species.
-    logs : int
-        Logs.
     diameter, length : float
         Over bark. [m]
-    spawn : str
-        Form of spawn.
     tool : str
         What the holes are drilled with.
     inoculated : date or None
@@ -199,8 +189,6 @@ class BatchSpec:
         Of the hole pattern; the usual ones when None. [m]
     seal_ends : bool
         Whether the cut ends are waxed too.
-    note : str
-        Free text.
     """
 
     name: str
@@ -249,12 +237,6 @@ class BatchPlan(BatchCalendar):
 
     Attributes
     ----------
-    spec : BatchSpec
-        The batch as given.
-    pattern : HolePattern
-        Holes of one log.
-    materials : Materials
-        What the batch takes.
     log_weight, dry_weight : float
         Of one log as felled, and of its wood oven-dry. [kg]
     crops : tuple of YearCrop
@@ -292,10 +274,6 @@ def batch_faults(
 
     Parameters
     ----------
-    spec : BatchSpec
-        The batch.
-    units : {'us', 'metric'}
-        What people see.
     called : mapping of str to str, optional
         What the grower knows fields of `BatchSpec` by, to be named as the place of a fault.
     """
@@ -351,8 +329,6 @@ def plan_batch(
 
     Parameters
     ----------
-    spec : BatchSpec
-        The batch.
     yard : Yard
         Site, watering, soak days.
     weather : DailyWeather
@@ -361,8 +337,6 @@ def plan_batch(
         The first day not known.
     seed : int
         Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
 
     Raises
     ------

@@ -49,16 +49,10 @@ def sales_of(
 
     Parameters
     ----------
-    outlets : sequence of Outlet
-        The outlets.
     wanted_from : date
         Sales before it don't count.
     now : int
         Season 0, as `yields.season` counts.
-    where : str
-        Hemisphere.
-    seasons : int
-        How many.
     """
     sales = []
     for number in range(seasons):
@@ -83,8 +77,6 @@ def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatA
         Soak weeks, their soak days and nights in the tank.
     yard : Yard
         Tank, hands and places.
-    work : WorkNumbers
-        Hours of work.
     """
     soaking = yard.soaking
     limits = np.zeros(len(table.soak_weeks))
@@ -168,8 +160,6 @@ def make_pools(
 
     Parameters
     ----------
-    standing : sequence of StandingLogs
-        What stands already.
     kinds, years : sequence
         What can be inoculated, and the bearing years of each kind.
     born : mapping of int to sequence of (int, int)
@@ -232,20 +222,12 @@ def make_model(
     ----------
     yard : Yard
         Tank, hands, cold store, saleable share.
-    asked : Asked
-        What the programme is asked for.
     bearing : sequence
         The bearing years of each kind that can be inoculated.
-    standing : tuple of StandingLogs
-        What stands already.
-    site : Climate
-        The typical seasons.
     first_born : int
         Season of the first inoculation.
     seed : int
         Seed of the scatter and of the weather years looked at.
-    numbers : Numbers
-        The numbers in use.
 
     Raises
     ------

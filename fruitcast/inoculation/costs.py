@@ -53,18 +53,8 @@ def log_cost(
 
     Parameters
     ----------
-    logs : int
-        Logs of the batch.
-    spawn : str
-        Form of spawn.
-    materials : Materials
-        What the batch takes.
     soaks : float
         Soaks in a log's life.
-    costs : Costs
-        The grower's prices.
-    work : WorkNumbers
-        Hours of work.
     """
     missing: list[str] = []
 
@@ -130,16 +120,10 @@ def money_by_year(
 
     Parameters
     ----------
-    programme : Programme
-        The programme.
     starts : tuple of float
         What a log of each kind costs until it lies in the yard. [money/log]
     price_per_kg : float
         What a kilogram sells for. [money/kg]
-    costs : Costs
-        For wages.
-    work : WorkNumbers
-        Hours of work.
     """
     model = programme.model
     wage = costs.wage or 0.0
@@ -211,20 +195,12 @@ def kind_cost(
 
     Parameters
     ----------
-    kind : LogKind
-        The kind.
     soaks : float
         Soaks in its life.
     costs : Costs
         The grower's prices; a wood's own price goes before the general one.
-    yard : Yard
-        For the woods.
     tool : str
         What the holes are drilled with.
-    work : WorkNumbers
-        Hours of work.
-    inoculation : InoculationNumbers
-        Numbers of inoculation.
     """
     if yard.woods and yard.woods[kind.wood].log_cost is not None:
         costs = replace(costs, log=yard.woods[kind.wood].log_cost)

@@ -86,10 +86,6 @@ def logs_per_pound(
 
     Parameters
     ----------
-    programme : Programme
-        The programme.
-    reported : ReportedNumbers
-        What growers report.
     flush : float
         One flush of the reference log, of `REFERENCE_CLASS`. [kg/log]
 
@@ -151,8 +147,6 @@ class ClassWeek:
 
     Attributes
     ----------
-    strain_class : str
-        Strain class.
     week : int
         Week of the season.
     soaked : float

@@ -99,10 +99,6 @@ def row_count(diameter: npt.ArrayLike, between: float) -> npt.NDArray[np.int64]:
         Over bark. [m]
     between : float
         Distance of rows asked for. [m]
-
-    Returns
-    -------
-    int array
     """
     rows = np.pi * np.asarray(diameter, dtype=float) / between
     return np.maximum(np.floor(rows + 0.5 + 1e-9), 1).astype(np.int64)
@@ -237,8 +233,6 @@ def stack_floor(
 
     Parameters
     ----------
-    logs : int
-        Logs.
     diameter, length : float
         Over bark. [m]
     stack_height : float
@@ -275,12 +269,8 @@ def materials(
         Logs, and holes in each.
     diameter, length : float
         Over bark. [m]
-    spawn : str
-        Form of spawn.
     tool : str
         One of `TOOLS`.
-    inoculation : InoculationNumbers
-        Numbers of inoculation.
     seal_ends : bool, default False
         Whether the cut ends are waxed as well.
     """

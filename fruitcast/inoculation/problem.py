@@ -59,10 +59,6 @@ class Pool:
 
     Attributes
     ----------
-    season : int
-        The season.
-    strain_class : str
-        Strain class.
     start_week : int
         Week from which they can bear; 0 when rested since last autumn.
     standing_units : float
@@ -92,8 +88,6 @@ class ProgrammeModel:
     scenarios : tuple of (scenario,) int array
         For each season, the columns of the tables that the program looks at; the other columns
         are left to judge its solution by.
-    pools : tuple of Pool
-        The logs.
     sales : tuple of SaleDay
         In order of day.
     capacity : mapping of (int, str, int) to float
@@ -227,8 +221,6 @@ class Asked:
 
     Attributes
     ----------
-    kinds : sequence of LogKind
-        Logs that the grower can get.
     outlets : tuple of Outlet
         Whose targets to meet. Orders of a single day don't count.
     wanted_from : date
@@ -295,18 +287,12 @@ def bearing_years(
 
     Parameters
     ----------
-    kind : LogKind
-        The logs.
     first : int
         Season of the first bearing year.
     start_week : int
         Week of that season from which it can bear.
     crop : float
         Season's crop of a log of factor 1 in rotation. [kg]
-    tree : TreeNumbers
-        The tree species' numbers.
-    yields : YieldsNumbers
-        Numbers of the crop.
     learned : float, default 1
         What such logs give in this yard over the table. [unitless]
     """
@@ -348,8 +334,6 @@ def first_year(
         Day by which the spawn run is done.
     soakable : date
         First day on which it may be soaked.
-    where : str
-        Hemisphere.
     late_ready_days : float
         [day]
 
@@ -381,10 +365,6 @@ def standing_logs(
 
     Parameters
     ----------
-    outlook : YardOutlook
-        The yard today.
-    today : date
-        The first day of the programme.
     crops : mapping of str to float
         Season's crop of a log of factor 1 in rotation, by strain class. [kg]
     """

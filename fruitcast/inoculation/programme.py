@@ -65,30 +65,18 @@ class Programme:
 
     Attributes
     ----------
-    yard : Yard
-        The yard.
-    today : date
-        The first day.
     outlets : tuple of Outlet
         Whose targets it serves.
     wished : float
         Share of sales to be met. [0..1]
-    kinds : tuple of LogKind
-        What can be inoculated.
     kind_years : tuple of tuple of Year
         Bearing years of each kind, counted from the season of inoculation.
-    standing : tuple of StandingLogs
-        What stands and still bears.
-    climate : Climate
-        The site's typical seasons.
     crops : dict of str to float
         Season's crop of a log of factor 1 in rotation, by class, before saleable loss. [kg]
     first_born : int
         Season of the first inoculation, counted from this one.
     logs : (year, kind) int array
         Logs to inoculate; the last year's are repeated ever after.
-    model : ProgrammeModel
-        The problem.
     relaxed : ProgrammeSolution
         Its best solution with parts of logs allowed.
     solution : ProgrammeSolution
@@ -198,8 +186,6 @@ def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
 
     Parameters
     ----------
-    yard : Yard
-        The yard.
     trees : int, default 3
         Most tree species, where none is named.
 
@@ -262,12 +248,8 @@ def plan_programme(
         The yard today, see `standing_outlook`: what stands counts with its remaining life.
     weather : DailyWeather
         Complete up to yesterday.
-    asked : Asked
-        What it is asked for.
     seed : int
         Seed of the scatter and of the weather years looked at.
-    numbers : Numbers
-        The numbers in use.
     progress : callable, optional
         Told what is being done.
 

@@ -304,15 +304,7 @@ class Deliveries:
 
 
 def deliveries(model: ProgrammeModel, solution: ProgrammeSolution) -> Deliveries:
-    """Return what a solution brings, oldest mushrooms sold first.
-
-    Parameters
-    ----------
-    model : ProgrammeModel
-        The problem.
-    solution : ProgrammeSolution
-        Its solution.
-    """
+    """Return what a solution brings, oldest mushrooms sold first."""
     daily = np.zeros((SEASON_DAYS * model.seasons + TAIL_DAYS, model.members))
     picked = np.zeros((model.seasons, model.members))
     for season in range(model.seasons):
@@ -407,8 +399,6 @@ class Settled:
 
     Attributes
     ----------
-    solution : ProgrammeSolution
-        The programme.
     price : float
         Of a kilogram short. [unit of the model's costs]
     chance : float
@@ -441,8 +431,6 @@ def smallest_programme(
 
     Parameters
     ----------
-    program : ProgrammeProgram
-        The problem.
     chance : float
         Share of sales to be met, over weather years that the program doesn't look at. [0..1]
     judged : (season,) int array
@@ -451,8 +439,6 @@ def smallest_programme(
         Prices to look between, and the first to try.
     rounds : int, optional
         Prices to try at most.
-    on_try : callable, optional
-        Called before each price.
     """
     bottom, top = log(lowest), log(highest)
     tried: list[tuple[float, float]] = []

@@ -61,16 +61,12 @@ def read_sheet(
 
     Parameters
     ----------
-    text : str
-        The file's text.
     file : str
         Its name, for messages.
     required : sequence of sequences of str
         Columns that must be there; of several in one group, at least one.
     optional : sequence of str
         Columns that may be there. Others are named in a warning and not read.
-    found : FaultsFound
-        Where faults and warnings are noted.
     """
     known = [*(column for group in required for column in group), *optional]
     first, body = without_preamble(without_comments(text))

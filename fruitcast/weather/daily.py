@@ -38,8 +38,6 @@ class DailyWeather:
 
     Attributes
     ----------
-    start : date
-        The first day.
     values : mapping of str to (day,) float array
         One array for each of `VARIABLES`; NaN where missing. [degC, degC, degC, mm/day, %]
     sources : mapping of str to (day,) int8 array

@@ -49,8 +49,6 @@ def doubts_of_weather(
         As `known_weather` gives it, filled days flagged.
     years : sequence of int
         The past years in use, rising.
-    today : date
-        The day.
     days_ahead : int
         Length of the future that they stand for. [day]
     latitude : float

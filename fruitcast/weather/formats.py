@@ -91,8 +91,6 @@ def read_weather_file(
 
     Parameters
     ----------
-    path : Path
-        The file.
     units : 'metric', 'us' or 'tenths', optional
         C and mm, F and inches, or tenths of C and of mm. Titles that name a unit win over this.
         Without either, metric is taken, except for NOAA's files: there the values decide, and a

@@ -42,11 +42,6 @@ about as well. [1/day]"""
 def rain_for_members(weather: DailyWeather, years: Sequence[int], today: date) -> DailyWeather:
     """Return the weather with missing rain before `today` taken from the nearest usable year.
 
-    Parameters
-    ----------
-    years : sequence of int
-        The usable years.
-
     Raises
     ------
     WeatherGapError

@@ -489,8 +489,6 @@ class Layout:
         Index of the line with the titles.
     delimiter : str or None
         What stands between cells; None is white space.
-    titles : list of str
-        The titles as given.
     columns : dict of str to WeatherColumn
         Role to column.
     """

@@ -65,8 +65,6 @@ def with_site_forecast(
     ----------
     weather : DailyWeather
         As the station gives it.
-    site : Place
-        The yard.
     timezone : ZoneInfo
         The yard's, for its days.
     contact : str
@@ -128,8 +126,6 @@ def daily_forecast(content: bytes, timezone: ZoneInfo) -> tuple[datetime, DailyW
     ----------
     content : bytes
         The service's compact answer: GeoJSON, times in UTC, degC, % and mm.
-    timezone : ZoneInfo
-        The yard's.
 
     Raises
     ------

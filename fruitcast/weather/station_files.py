@@ -125,8 +125,6 @@ class YearFile:
 
     Attributes
     ----------
-    year : int
-        The year.
     table : DataFrame or None
         Values by day and source; None when the server has no file of that year.
     fetched : datetime

@@ -41,8 +41,6 @@ class RawTable:
 
     Attributes
     ----------
-    name : str
-        The file's name.
     lines : sequence of int
         Line number of each row, counted from 1.
     days : (row,) datetime64[D] array

@@ -177,16 +177,12 @@ def read_repeated(
 
     Parameters
     ----------
-    table : type
-        Their keys.
     name : str
         As the file writes it between the brackets.
     raw : dict
         All tables of the file, as given.
     file : str
         Its name, for messages.
-    findings : FaultsFound
-        Where faults are noted.
     homes : sequence of (str, str)
         Every table and key of the file, for a key that stands in the wrong one.
     """

@@ -30,8 +30,6 @@ def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, i
 
     Parameters
     ----------
-    stack_name : str
-        The stack's name.
     logs : int
         Its logs. [count]
     logs_at_once : int
@@ -73,8 +71,6 @@ def in_season(day: date, first: date | MonthDay | None, last: date | MonthDay | 
 
     Parameters
     ----------
-    day : date
-        The day asked about.
     first, last : date or (month, day) or None
         Dates once, or month and day of every year; None is no limit. A season of every year
         whose first day comes after its last one spans the New Year.
@@ -224,8 +220,6 @@ class Outlet:
 
     Attributes
     ----------
-    name : str
-        The outlet's name.
     weekday : int
         Monday 0.
     target_kg : float
@@ -358,18 +352,12 @@ class Stack:
         The grower's own words.
     tree : str
         Tree species, lower case; an open list.
-    logs : int
-        Logs when inoculated.
     diameter : float
         Mean diameter over bark. [m]
     length : float
         Mean length. [m]
-    inoculated : date
-        Day of inoculation.
     spawn : str
         One of `SPAWN_FORMS`.
-    note : str
-        Free text.
     bearing_since : date or None
         Day of its first mushrooms where the grower knows it; overrules the reckoned spawn run.
     """
@@ -393,8 +381,6 @@ class Yard:
 
     Attributes
     ----------
-    folder : Path
-        The yard's folder.
     units : str
         'us' or 'metric': what people see. Inside all is SI.
     keep_above : float or None
@@ -406,10 +392,6 @@ class Yard:
         taught. [0..1]
     promise : float
         The chance asked of a promise. [0..1]
-    costs : Costs
-        What the grower pays.
-    woods : tuple of Wood
-        Logs that they can get.
     numbers : dict
         The grower's overrides of judgement numbers, by key.
     fruiting : FruitingPlaces

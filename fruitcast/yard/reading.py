@@ -26,8 +26,6 @@ def read_yard(folder: Path, today: date | None = None) -> Yard:
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date or None
         Stacks inoculated after it are named in `Yard.warnings`; None names none.
 

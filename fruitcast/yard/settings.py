@@ -53,8 +53,6 @@ def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Faults
         The tables as given.
     tables : YardTables
         The same, read key by key; what was refused is unset.
-    findings : FaultsFound
-        Where faults and warnings are noted.
     """
     _check_site(raw.get("site", {}), tables.site, findings)
     if set_field(tables.weather, "file") and set_field(tables.weather, "station"):
@@ -296,8 +294,6 @@ def parse_settings(text: str, folder: Path) -> tuple[Yard | None, FaultsFound]:
 
     Parameters
     ----------
-    text : str
-        The content of yard.toml.
     folder : Path
         The yard's folder; a weather file is looked for there.
 

@@ -72,8 +72,6 @@ def set_value(text: str, way: Way, value: Value | None) -> str:
         The text of yard.toml; it can be read as TOML.
     way : tuple
         As ('soaking', 'tank_logs'), ('name',) or ('outlet', 0, 'target_kg').
-    value : str, int, float, bool, date, list, dict or None
-        The new value.
 
     Raises
     ------

@@ -159,8 +159,6 @@ def parse_stacks(
 
     Parameters
     ----------
-    content : str
-        The text of stacks.csv.
     numbers : Numbers
         The numbers of the model, for the tree species they know and the sizes they doubt.
     today : date or None

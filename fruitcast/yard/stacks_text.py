@@ -42,8 +42,6 @@ class Record:
     ----------
     first, last : int
         Its first and last line in the file, from 1.
-    cells : list of str
-        Its cells.
     """
 
     first: int
@@ -266,10 +264,6 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
 
     Parameters
     ----------
-    path : Path
-        The yard's stacks.csv.
-    stack : Stack
-        The new stack.
     numbers : Numbers
         The numbers of the model, for the tree species they know.
 

@@ -222,8 +222,6 @@ class NewYard:
 
     Attributes
     ----------
-    name : str
-        The yard's name.
     latitude, longitude : float
         [degree, north and east positive]
     timezone : str
@@ -261,8 +259,6 @@ def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]
     ----------
     folder : Path
         The yard's folder; it is made when it isn't there.
-    yard : NewYard
-        What they say.
     today : date
         The examples are dated around it.
 
