@@ -13,6 +13,7 @@ import numpy.typing as npt
 from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.tables.values import FRACTION_AS_DATE, LATER_EPOCH, SPREADSHEET_EPOCH
 from fruitcast.weather.daily import FloatArray
+from fruitcast.words import MONTHS
 
 # Dates as people and programs write them in weather tables.
 
@@ -41,12 +42,7 @@ _UTC_TITLE = re.compile(r"\b(?:utc|gmt)\b", re.IGNORECASE)
 _END_TITLE = re.compile(r"\b(?:end|ending|ended|until)\b", re.IGNORECASE)
 _EASTERN_MIDNIGHT = 11
 """Hour of UTC from which midnight begins the next day in the lands east of Greenwich."""
-_MONTHS = {
-    name: number
-    for number, name in enumerate(
-        ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"), 1
-    )
-}
+_MONTHS = {name.lower(): number for number, name in enumerate(MONTHS, 1)}
 _ISO_REMEDY = "Write dates as YYYY-MM-DD, for instance 2027-05-03"
 _TOTALS = re.compile(
     r"\W*(grand )?(sub)?(total|sum|mean|average|avg|count|median)\b", re.IGNORECASE
@@ -414,20 +410,8 @@ def _choose_date_order(
 _PLAIN = frozenset("0123456789.+-eE \n")
 _BLANK = frozenset(
     (
-        "",
-        "-",
-        "--",
-        "---",
-        "na",
-        "n/a",
-        "nan",
-        "null",
-        "none",
-        "m",
-        "missing",
-        "nodata",
-        "#n/a",
-        ".",
+        *("", "-", "--", "---", "."),
+        *("na", "n/a", "nan", "null", "none", "m", "missing", "nodata", "#n/a"),
     )
 )
 _SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99, 999.9, 9999.9))

@@ -118,151 +118,53 @@ _PERHAPS_A_TOTAL = tuple(
 """Home stations call so the rain of the day, or all since some day: the values tell."""
 
 _SYNONYMS: dict[str, tuple[str, ...]] = {
-    "date": (
-        "date",
-        "time",
-        "datetime",
-        "date_time",
-        "timestamp",
-        "obs_date",
-        "observation_date",
-        "yyyymmdd",
-        "yyyy_mm_dd",
-        "day_date",
-        "calendar_date",
-        "datum",
-    ),
-    "year": ("year", "yyyy", "yr"),
-    "month": ("month", "mm", "mo", "mon"),
-    "day": ("day", "dd", "dom", "day_of_month"),
-    "doy": ("doy", "yday", "jday", "day_of_year", "julian_day", "ddd"),
-    "tmin": (
-        "tmin",
-        "temperature_2m_min",
-        "t_min",
-        "tn",
-        "temp_min",
-        "min_temp",
-        "tempmin",
-        "mintemp",
-        "minimum_temperature",
-        "min_temperature",
-        "temperature_min",
-        "minimum_temp",
-        "air_temp_min",
-        "air_temperature_min",
-        "tasmin",
-        "temp_low",
-        "low_temp",
-        "lowest_temperature",
-        "low",
-        "min",
-        "minimum",
-        *("min_temperatur", "mintemperatur", "temperatur_min"),
-        *("lagsta_temperatur", "lagsta_temp", "lagsta"),
-    ),
-    "tmax": (
-        "tmax",
-        "temperature_2m_max",
-        "t_max",
-        "tx",
-        "temp_max",
-        "max_temp",
-        "tempmax",
-        "maxtemp",
-        "maximum_temperature",
-        "max_temperature",
-        "temperature_max",
-        "maximum_temp",
-        "air_temp_max",
-        "air_temperature_max",
-        "tasmax",
-        "temp_high",
-        "high_temp",
-        "highest_temperature",
-        "high",
-        "max",
-        "maximum",
-        *("max_temperatur", "maxtemperatur", "temperatur_max"),
-        *("hogsta_temperatur", "hogsta_temp", "hogsta"),
-    ),
-    "tmean": (
-        "tmean",
-        "temperature_2m_mean",
-        "tavg",
-        "temp",
-        "t_mean",
-        "t_avg",
-        "temp_mean",
-        "temp_avg",
-        "mean_temp",
-        "avg_temp",
-        "meantemp",
-        "avgtemp",
-        "mean_temperature",
-        "average_temperature",
-        "temperature_mean",
-        "temperature",
-        "tas",
-        "mean",
-        "average",
-        *("medeltemperatur", "dygnsmedeltemperatur", "temperatur_medel", "temperatur"),
-    ),
-    "rain": (
-        "rain",
-        "precipitation_sum",
-        "prcp",
-        "precipitation",
-        "precip",
-        "rainfall",
-        "total_precipitation",
-        "precipitation_total",
-        "rain_total",
-        "rain_sum",
-        "rain_amount",
-        "ppt",
-        "prec",
-        "pr",
-        *("nederbord", "dygnsnederbord", "nederbordsmangd", "regn", "regnmangd"),
-        *_OF_A_DAY,
-        *_PERHAPS_A_TOTAL,
-    ),
-    "rh": (
-        "rh",
-        "relative_humidity_2m_mean",
-        "rhum",
-        "rhav",
-        "relative_humidity",
-        "rh_mean",
-        "relative_humidity_mean",
-        "mean_relative_humidity",
-        "humidity",
-        "relhum",
-        *("luftfuktighet", "relativ_luftfuktighet"),
-    ),
-    "source": ("source", "sources"),
-    "station": ("station", "station_id", "location_id", "stationid"),
+    role: tuple(words.split())
+    for role, words in {
+        "date": "date time datetime date_time timestamp obs_date observation_date yyyymmdd "
+        "yyyy_mm_dd day_date calendar_date datum",
+        "year": "year yyyy yr",
+        "month": "month mm mo mon",
+        "day": "day dd dom day_of_month",
+        "doy": "doy yday jday day_of_year julian_day ddd",
+        "tmin": "tmin temperature_2m_min t_min tn temp_min min_temp tempmin mintemp "
+        "minimum_temperature min_temperature temperature_min minimum_temp air_temp_min "
+        "air_temperature_min tasmin temp_low low_temp lowest_temperature low min minimum "
+        "min_temperatur mintemperatur temperatur_min lagsta_temperatur lagsta_temp lagsta",
+        "tmax": "tmax temperature_2m_max t_max tx temp_max max_temp tempmax maxtemp "
+        "maximum_temperature max_temperature temperature_max maximum_temp air_temp_max "
+        "air_temperature_max tasmax temp_high high_temp highest_temperature high max "
+        "maximum max_temperatur maxtemperatur temperatur_max hogsta_temperatur "
+        "hogsta_temp hogsta",
+        "tmean": "tmean temperature_2m_mean tavg temp t_mean t_avg temp_mean temp_avg mean_temp "
+        "avg_temp meantemp avgtemp mean_temperature average_temperature temperature_mean "
+        "temperature tas mean average medeltemperatur dygnsmedeltemperatur "
+        "temperatur_medel temperatur",
+        "rain": "rain precipitation_sum prcp precipitation precip rainfall total_precipitation "
+        "precipitation_total rain_total rain_sum rain_amount ppt prec pr nederbord "
+        "dygnsnederbord nederbordsmangd regn regnmangd "
+        f"{' '.join(_OF_A_DAY)} {' '.join(_PERHAPS_A_TOTAL)}",
+        "rh": "rh relative_humidity_2m_mean rhum rhav relative_humidity rh_mean "
+        "relative_humidity_mean mean_relative_humidity humidity relhum luftfuktighet "
+        "relativ_luftfuktighet",
+        "source": "source sources",
+        "station": "station station_id location_id stationid",
+    }.items()
 }
 _RANK = {word: words.index(word) for words in _SYNONYMS.values() for word in words}
 _ROLE = {word: role for role, words in _SYNONYMS.items() for word in words}
 
 _UNIT_ENDINGS = {
-    "c": Unit.CELSIUS,
-    "degc": Unit.CELSIUS,
-    "deg_c": Unit.CELSIUS,
-    "celsius": Unit.CELSIUS,
-    "f": Unit.FAHRENHEIT,
-    "degf": Unit.FAHRENHEIT,
-    "deg_f": Unit.FAHRENHEIT,
-    "fahrenheit": Unit.FAHRENHEIT,
-    "k": Unit.KELVIN,
-    "mm": Unit.MM,
-    "cm": Unit.CM,
-    "in": Unit.INCH,
-    "inch": Unit.INCH,
-    "inches": Unit.INCH,
-    "pct": Unit.PERCENT,
-    "percent": Unit.PERCENT,
+    ending: unit
+    for unit, endings in {
+        Unit.CELSIUS: "c degc deg_c celsius",
+        Unit.FAHRENHEIT: "f degf deg_f fahrenheit",
+        Unit.KELVIN: "k",
+        Unit.MM: "mm",
+        Unit.CM: "cm",
+        Unit.INCH: "in inch inches",
+        Unit.PERCENT: "pct percent",
+    }.items()
+    for ending in endings.split()
 }
 _NO_UNITS = frozenset(
     ("", "daily", "day", "24h", "24 h", "24 hours", "sum", "total", "amount", "air", "2m", "2 m")
