@@ -247,34 +247,16 @@ def migrate(connection: sqlite3.Connection, back_up: Callable[[], None] | None =
 
 
 def row_of(event: Event) -> tuple[object, ...]:
-    """Return an entry as a row of the table; empty text becomes NULL."""
-    return (
-        event.kind,
-        event.on.isoformat(),
-        event.stack or None,
-        event.logs,
-        event.hours,
-        event.kg,
-        event.start_kg,
-        event.moisture_wet,
-        event.mm,
-        event.litres,
-        event.picked_on.isoformat() if event.picked_on else None,
-        event.grade or None,
-        event.outlet or None,
-        event.into or None,
-        event.sample or None,
-        ";".join(event.findings) or None,
-        event.paid,
-        event.second_kg,
-        event.lost_kg,
-        event.cause or None,
-        event.by or None,
-        event.cancels or None,
-        event.note or None,
-        event.uuid,
-        event.recorded_at.isoformat() if event.recorded_at else None,
-    )
+    """Return an entry as a row of the table."""
+    return tuple(_stored(getattr(event, name)) for name in FIELDS)
+
+
+def _stored(value: object) -> object:
+    """Return a field as the table has it: days in ISO, findings in one text, no empty text."""
+    if isinstance(value, date):
+        return value.isoformat()
+    text = ";".join(value) if isinstance(value, tuple) else value
+    return None if text == "" else text
 
 
 def events_of(rows: Iterable[tuple]) -> tuple[Event, ...]:

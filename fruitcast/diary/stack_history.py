@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fruitcast.diary.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
@@ -53,6 +53,16 @@ class SoakRecord:
     def hours_full_on(self) -> date:
         """First morning after the hours meant are over (one night when none were given)."""
         return self.on + timedelta(days=max(1, ceil((self.hours or HOURS_A_DAY) / HOURS_A_DAY)))
+
+
+_AS_IT_IS = (
+    *("pins_on", "pins_counted", "fruiting_on", "natural_seen_on", "spawn_run_seen_on"),
+    *("white_ends_on", "inspected_on", "findings", "place", "fixed", "held_until", "held_since"),
+)
+"""Fields that history and state have alike."""
+
+_LISTED = ("picks", "watered", "lost", "tended")
+"""Fields that grow in the history, and stand in the state."""
 
 
 @dataclass
@@ -114,37 +124,16 @@ class StackHistory:
         row : str
             Name of its row in stacks.csv.
         """
-        soaks = [
-            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)
-            for s in state.soaks
-        ]
+        soaks = [SoakRecord(**vars(soak)) for soak in state.soaks]
+        alike: dict[str, Any] = {name: getattr(state, name) for name in _AS_IT_IS}
+        alike |= {name: list(getattr(state, name)) for name in _LISTED}
         return cls(
-            state.name,
-            row,
-            row,
-            state.logs,
-            0.0,
-            numbers,
+            *(state.name, row, row, state.logs, 0.0, numbers),
             soaks=soaks,
-            in_water=[soak for soak in soaks if soak.pulled_on is None],
-            picks=list(state.picks),
-            pins_on=state.pins_on,
-            pins_counted=state.pins_counted,
-            fruiting_on=state.fruiting_on,
-            natural_seen_on=state.natural_seen_on,
-            spawn_run_seen_on=state.spawn_run_seen_on,
-            white_ends_on=state.white_ends_on,
+            in_water=_not_over(soaks),
             moisture_seen={on: [share] for on, share in state.moisture_seen},
-            watered=list(state.watered),
             samples={sample.sample: sample for sample in state.sample_logs},
-            inspected_on=state.inspected_on,
-            findings=state.findings,
-            lost=list(state.lost),
-            place=state.place,
-            fixed=state.fixed,
-            held_until=state.held_until,
-            held_since=state.held_since,
-            tended=list(state.tended),
+            **alike,
         )
 
     def say(
@@ -269,7 +258,7 @@ class StackHistory:
             if (soak.on, soak.pulled_on) not in known
         ]
         to.soaks.sort(key=lambda soak: soak.on)
-        to.in_water = [soak for soak in to.soaks if soak.pulled_on is None]
+        to.in_water = _not_over(to.soaks)
         to.pins_on = _later(to.pins_on, self.pins_on)
         counts = [counted for counted in (to.pins_counted, self.pins_counted) if counted]
         to.pins_counted = max(counts, default=None)
@@ -313,7 +302,7 @@ class StackHistory:
                     name=name,
                     logs=logs,
                     soaks=soaks,
-                    in_water=[soak for soak in soaks if soak.pulled_on is None],
+                    in_water=_not_over(soaks),
                     picks=[_scaled(pick, shares[n]) for pick in self.picks],
                     moisture_seen={on: list(seen) for on, seen in self.moisture_seen.items()},
                     watered=list(self.watered),
@@ -347,40 +336,17 @@ class StackHistory:
                     "since; taken as gone. If nothing came, record 'nothing' for the stack"
                 )
                 setattr(self, what, None)
+        alike: dict[str, Any] = {name: getattr(self, name) for name in _AS_IT_IS}
+        alike |= {name: tuple(getattr(self, name)) for name in _LISTED}
         return StackState(
             name=self.name,
             logs=self.logs,
-            soaks=tuple(
-                Soak(
-                    soak.on,
-                    soak.logs,
-                    soak.hours,
-                    soak.pulled_on,
-                    soak.pull_recorded,
-                    soak.brought_nothing,
-                )
-                for soak in self.soaks
-            ),
-            picks=tuple(self.picks),
-            pins_on=self.pins_on,
-            pins_counted=self.pins_counted,
-            fruiting_on=self.fruiting_on,
-            natural_seen_on=self.natural_seen_on,
-            spawn_run_seen_on=self.spawn_run_seen_on,
+            soaks=tuple(Soak(**vars(soak)) for soak in self.soaks),
             moisture_seen=tuple(
                 (on, sum(shares) / len(shares)) for on, shares in sorted(self.moisture_seen.items())
             ),
-            watered=tuple(self.watered),
             sample_logs=tuple(self.samples.values()),
-            inspected_on=self.inspected_on,
-            findings=self.findings,
-            lost=tuple(self.lost),
-            place=self.place,
-            white_ends_on=self.white_ends_on,
-            fixed=self.fixed,
-            held_until=self.held_until,
-            held_since=self.held_since,
-            tended=tuple(self.tended),
+            **alike,
         )
 
     def _soak_behind(self, on: date) -> date | None:
@@ -398,6 +364,10 @@ class StackHistory:
             f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
             "Record the pull if that is wrong."
         )
+
+
+def _not_over(soaks: Sequence[SoakRecord]) -> list[SoakRecord]:
+    return [soak for soak in soaks if soak.pulled_on is None]
 
 
 def _scaled(pick: Pick, share: float) -> Pick:
@@ -445,7 +415,7 @@ def joined(lots: Sequence[StackHistory]) -> StackHistory:
         first,
         logs=sum(lot.logs for lot in lots),
         soaks=soaks,
-        in_water=[soak for soak in soaks if soak.pulled_on is None],
+        in_water=_not_over(soaks),
         picks=sorted(picks.values(), key=lambda pick: pick.on),
         lost=sorted(lost.items()),
         notes=[note for lot in lots for note in lot.notes],
