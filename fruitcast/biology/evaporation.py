@@ -1,4 +1,10 @@
-"""What the air can evaporate in a day: sunlight and vapour, in the open and under shade."""
+"""What the air can evaporate in a day: sunlight and vapour, in the open and under shade.
+
+Equations are those of FAO-56: Allen, R.G., Pereira, L.S., Raes, D., Smith, M. 1998. Crop
+evapotranspiration. FAO Irrigation and Drainage Paper 56. Arguments are arrays of any shape, or
+numbers: temperatures [degC], relative humidity [%], latitude north positive [degree], day of the
+year with 1 January as 1 [day].
+"""
 
 from __future__ import annotations
 
@@ -15,47 +21,15 @@ _B = 237.3  # [degC]
 
 
 def saturation_vapour_pressure(temperature: npt.ArrayLike) -> FloatArray:
-    """Return the vapour pressure of air saturated at a temperature.
-
-    Parameters
-    ----------
-    temperature : float array
-        Air temperature. [degC]
-
-    Returns
-    -------
-    float array
-        Saturation vapour pressure, shaped as the input. [kPa]
-
-    Notes
-    -----
-    Eq. 11 of [1].
-
-    References
-    ----------
-    [1] Allen, R.G., Pereira, L.S., Raes, D., Smith, M. 1998. Crop evapotranspiration.
-        FAO Irrigation and Drainage Paper 56.
-    """
+    """Return the vapour pressure of air saturated at a temperature: eq. 11. [kPa]"""
     t = np.asarray(temperature, dtype=np.float64)
     return _E0 * np.exp(_A * t / (t + _B))
 
 
 def mean_saturation_vapour_pressure(tmin: npt.ArrayLike, tmax: npt.ArrayLike) -> FloatArray:
-    """Return a day's mean saturation vapour pressure from its temperature extremes.
+    """Return a day's mean saturation vapour pressure from its temperature extremes: eq. 12. [kPa]
 
-    Parameters
-    ----------
-    tmin, tmax : float array
-        Daily minimum and maximum air temperature. [degC]
-
-    Returns
-    -------
-    float array
-        Mean of the saturation vapour pressures at both. [kPa]
-
-    Notes
-    -----
-    Eq. 12 of FAO-56. The pressure at the mean temperature would be too low, as eq. 11 is convex.
+    The pressure at the mean temperature would be too low, as eq. 11 is convex.
     """
     return (saturation_vapour_pressure(tmin) + saturation_vapour_pressure(tmax)) / 2
 
@@ -63,24 +37,10 @@ def mean_saturation_vapour_pressure(tmin: npt.ArrayLike, tmax: npt.ArrayLike) ->
 def actual_vapour_pressure(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
 ) -> FloatArray:
-    """Return a day's vapour pressure from its mean humidity, or from Tmin where that is missing.
+    """Return a day's vapour pressure from its mean humidity, or from Tmin where that is NaN. [kPa]
 
-    Parameters
-    ----------
-    tmin, tmax : float array
-        Daily minimum and maximum air temperature. [degC]
-    rh : float array, default None
-        Daily mean relative humidity; NaN, or None for all days, where unknown. [%]
-
-    Returns
-    -------
-    float array
-        Actual vapour pressure. [kPa]
-
-    Notes
-    -----
-    Eq. 19 of FAO-56 where `rh` is known. Elsewhere eq. 48: the air is taken as saturated at
-    the night's minimum, which in dry places puts the dew point 2-3 degC too high.
+    Eq. 19 where `rh` is known. Elsewhere eq. 48: the air is taken as saturated at the night's
+    minimum, which in dry places puts the dew point 2-3 degC too high.
     """
     from_tmin = saturation_vapour_pressure(tmin)
     if rh is None:
@@ -93,20 +53,7 @@ def actual_vapour_pressure(
 def mean_relative_humidity(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
 ) -> FloatArray:
-    """Return a day's mean relative humidity, estimated from temperatures where it is missing.
-
-    Parameters
-    ----------
-    tmin, tmax : float array
-        Daily minimum and maximum air temperature. [degC]
-    rh : float array, default None
-        Daily mean relative humidity where measured; NaN, or None, elsewhere. [%]
-
-    Returns
-    -------
-    float array
-        Mean relative humidity, 0 to 100. [%]
-    """
+    """Return a day's mean relative humidity, estimated from temperatures where it is NaN. [%]"""
     relative = actual_vapour_pressure(tmin, tmax, rh) / mean_saturation_vapour_pressure(tmin, tmax)
     return np.clip(100 * relative, 0.0, 100.0)
 
@@ -118,58 +65,23 @@ SOLAR_CONSTANT = 0.0820
 
 
 def inverse_relative_distance(day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return the inverse relative distance from Earth to Sun. [unitless]
+    """Return the inverse relative distance from Earth to Sun: eq. 23. [unitless]
 
-    Parameters
-    ----------
-    day_of_year : int array
-        1 January is 1. [day]
-
-    Notes
-    -----
-    Eq. 23 of FAO-56. The year is 365 days long in leap years too, as there.
+    The year is 365 days long in leap years too, as there.
     """
     return 1 + 0.033 * np.cos(2 * np.pi / 365 * np.asarray(day_of_year, dtype=np.float64))
 
 
 def solar_declination(day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return the sun's declination.
-
-    Parameters
-    ----------
-    day_of_year : int array
-        1 January is 1. [day]
-
-    Returns
-    -------
-    float array
-        Positive in the northern summer. [rad]
-
-    Notes
-    -----
-    Eq. 24 of FAO-56.
-    """
+    """Return the sun's declination, positive in the northern summer: eq. 24. [rad]"""
     return 0.409 * np.sin(2 * np.pi / 365 * np.asarray(day_of_year, dtype=np.float64) - 1.39)
 
 
 def sunset_hour_angle(latitude: npt.ArrayLike, declination: npt.ArrayLike) -> FloatArray:
-    """Return the angle the earth turns from noon to sunset.
+    """Return the angle the earth turns from noon to sunset at a declination [rad]. [rad]
 
-    Parameters
-    ----------
-    latitude : float array
-        North positive. [degree]
-    declination : float array
-        [rad]
-
-    Returns
-    -------
-    float array
-        0 in the polar night, pi where the sun does not set. [rad]
-
-    Notes
-    -----
-    Eq. 25 of FAO-56; the cosine is held within -1..1, which the paper leaves open.
+    0 in the polar night, pi where the sun does not set. Eq. 25; the cosine is held within -1..1,
+    which the paper leaves open.
     """
     phi = np.radians(np.asarray(latitude, dtype=np.float64))
     cosine = -np.tan(phi) * np.tan(np.asarray(declination, dtype=np.float64))
@@ -178,19 +90,7 @@ def sunset_hour_angle(latitude: npt.ArrayLike, declination: npt.ArrayLike) -> Fl
 
 
 def extraterrestrial_radiation(latitude: npt.ArrayLike, day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return a day's sunlight on a level surface above the atmosphere. [MJ/m2/day]
-
-    Parameters
-    ----------
-    latitude : float array
-        North positive. [degree]
-    day_of_year : int array
-        [day]
-
-    Notes
-    -----
-    Eq. 21 of FAO-56.
-    """
+    """Return a day's sunlight on a level surface above the atmosphere: eq. 21. [MJ/m2/day]"""
     phi = np.radians(np.asarray(latitude, dtype=np.float64))
     delta = solar_declination(day_of_year)
     ws = sunset_hour_angle(latitude, delta)
@@ -212,26 +112,11 @@ def hargreaves_evaporation(
     tmean: npt.ArrayLike,
     radiation: npt.ArrayLike,
 ) -> FloatArray:
-    """Return the reference evapotranspiration of an open site from temperatures alone.
+    """Return the reference evapotranspiration of an open site from temperatures alone. [mm/day]
 
-    Meant for means of five to seven days; single days scatter around it.
-
-    Parameters
-    ----------
-    tmin, tmax, tmean : float array
-        Daily minimum, maximum and mean air temperature. [degC]
-    radiation : float array
-        Extraterrestrial radiation. [MJ/m2/day]
-
-    Returns
-    -------
-    float array
-        Never negative. [mm/day]
-
-    Notes
-    -----
-    Eq. 52 of FAO-56, with the day's own mean where the paper has (tmin + tmax) / 2. Below
-    -17.8 degC the equation turns negative; 0 is returned there.
+    Meant for means of five to seven days; single days scatter around it. `radiation` is that
+    above the atmosphere [MJ/m2/day]. Eq. 52, with the day's own mean where the paper has (tmin +
+    tmax) / 2. Below -17.8 degC the equation turns negative; 0 is returned there.
     """
     above_base = np.maximum(np.asarray(tmean, dtype=np.float64) + 17.8, 0.0)
     spread = np.maximum(
@@ -253,21 +138,9 @@ def open_evaporation(
     latitude: float,
     day_of_year: npt.ArrayLike,
 ) -> FloatArray:
-    """Return `hargreaves_evaporation` for a latitude and days of the year.
+    """Return `hargreaves_evaporation` for a latitude and days of the year. [mm/day]
 
-    Parameters
-    ----------
-    tmin, tmax, tmean : (day, ...) float array
-        Daily temperatures. [degC]
-    latitude : float
-        North positive. [degree]
-    day_of_year : (day,) int array, or one that broadcasts with the temperatures
-        [day]
-
-    Returns
-    -------
-    (day, ...) float array
-        [mm/day]
+    Temperatures are (day, ...) arrays; `day_of_year` is (day,), or broadcasts with them.
     """
     radiation = extraterrestrial_radiation(latitude, day_of_year)
     trailing = np.ndim(tmean) - radiation.ndim
@@ -277,18 +150,9 @@ def open_evaporation(
 
 
 def shaded_share(shade: npt.ArrayLike, *, shade_effect: float) -> FloatArray:
-    """Return the share of the open site's evaporation that is left under shade.
+    """Return the share of the open site's evaporation that is left under shade. [0..1]
 
-    Parameters
-    ----------
-    shade : float array
-        Share of the sky's light kept off the logs. [0..1]
-    shade_effect : float
-        Share of evaporation taken away by full shade. [0..1]
-
-    Returns
-    -------
-    float array
-        1 without shade, falling in a straight line. [0..1]
+    1 without shade [0..1], falling in a straight line; `shade_effect` is the share that full
+    shade takes away.
     """
     return 1 - shade_effect * np.asarray(shade, dtype=np.float64)

@@ -22,13 +22,8 @@ BoolArray = npt.NDArray[np.bool_]
 def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
     """Return how long to leave the logs in water: overnight in heat, a day, two days when cool. [h]
 
-    The water should be clean and clearly colder than the air; how much colder, nobody has
-    published.
-
-    Parameters
-    ----------
-    tmean_ahead : float array
-        Mean temperature of the days ahead. [degC]
+    By the mean temperature of the days ahead [degC]. The water should be clean and clearly colder
+    than the air; how much colder, nobody has published.
     """
     temperature = np.asarray(tmean_ahead, dtype=float)
     return np.where(
@@ -43,19 +38,10 @@ def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
 
 
 def thermal_time(strain: StrainNumbers, tmean: FloatArray) -> FloatArray:
-    """Return the warmth built up by the morning of each day, above the class's base.
+    """Return the warmth built up by the morning of each day, above the class's base. [degC day]
 
-    Heat beyond the cap brings no mushrooms sooner.
-
-    Parameters
-    ----------
-    tmean : (day, column) float array
-        Daily mean temperature. [degC]
-
-    Returns
-    -------
-    (day + 1, column) float array
-        From the first day of the table; differences between rows count. [degC day]
+    From the first day of the table, (day + 1, column): differences between rows count. Heat
+    beyond the cap brings no mushrooms sooner.
     """
     return cumulate(degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature))
 
@@ -103,11 +89,6 @@ def mean_between(
         Day indices; where they are equal the day `first` itself is taken.
     column : (start, column) int array, optional
         Column of `cumulated` for each; else the same one.
-
-    Returns
-    -------
-    (start, column) float array
-        In the unit of the daily value.
     """
     begin, end = np.broadcast_arrays(first, past)
     if column is None:
@@ -122,18 +103,12 @@ def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: fl
 
     Parameters
     ----------
-    pull_day : (start,) int array
-        Morning of the pull.
-    pick_day : (start, column) int array
-        First pick, see `first_pick`.
+    pull_day, pick_day : (start,) and (start, column) int array
+        Morning of the pull, and first pick, see `first_pick`.
     days : int
         Number of days in the table; a pick that lies past it is not seen.
     longest_days : float
         Later than this nothing comes. [day]
-
-    Returns
-    -------
-    (start, column) bool array
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
     return (lead <= int(longest_days)) & (pick_day < days)
@@ -142,21 +117,10 @@ def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: fl
 def daily_loss(
     strain: StrainForced, tmin: FloatArray, tmax: FloatArray, *, heat_loss: float, frost_loss: float
 ) -> FloatArray:
-    """Return how hard each day's heat and frost is on pins and caps.
+    """Return how hard each day's heat and frost is on pins and caps, for `surviving_share`. [1/day]
 
-    Parameters
-    ----------
-    tmin, tmax : (day, column) float array
-        Daily minimum and maximum temperature. [degC]
-    heat_loss : float
-        Lost for each degree and day of heat. [1/degC/day]
-    frost_loss : float
-        Lost for each degree and day of frost. [1/degC/day]
-
-    Returns
-    -------
-    (day, column) float array
-        Loss rate, never negative: see `surviving_share`. [1/day]
+    By the day's extremes, (day, column) [degC], for each degree and day of heat or frost
+    [1/degC/day].
     """
     heat = np.maximum(tmax - strain.heat_from, 0.0)
     frost = np.maximum(strain.frost_from - tmin, 0.0)
@@ -190,13 +154,7 @@ def surviving_share(
 
 
 def summer(months: npt.ArrayLike, where: Hemisphere) -> BoolArray:
-    """Return whether calendar months are summer: June to August, in the south December to February.
-
-    Parameters
-    ----------
-    months : int array
-        1 January to 12 December.
-    """
+    """Return whether months are summer: June to August, in the south December to February."""
     return np.asarray(np.asarray(months) % 12 // 3 == (2 if where == "north" else 0))
 
 
@@ -242,16 +200,6 @@ def season_allows(
 
 
 def is_frozen(tmean: FloatArray, doubt: DoubtNumbers) -> BoolArray:
-    """Return on which days an open tank is likely to carry ice.
-
-    Parameters
-    ----------
-    tmean : (day, column) float array
-        Daily mean air temperature. [degC]
-
-    Returns
-    -------
-    (day, column) bool array
-    """
+    """Return on which days of mean air temperature [degC] an open tank is likely to carry ice."""
     mean = rolling_mean(tmean, int(doubt.ice_days))
     return np.asarray(mean < doubt.ice_below)

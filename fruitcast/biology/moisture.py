@@ -1,4 +1,8 @@
-"""Water in a log: taken up, given off, and its balance day by day."""
+"""Water in a log: taken up, given off, and its balance day by day.
+
+Moisture is kg water per kg dry wood where nothing else is said. The rules take arrays of any
+shape, or numbers.
+"""
 
 from __future__ import annotations
 
@@ -32,16 +36,10 @@ RAINY_DAY_HOURS = 25.0
 
 
 def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: float) -> FloatArray:
-    """Return the rain of a day that comes through the canopy. [mm/day]
+    """Return the rain of a day [mm/day] that comes through the canopy. [mm/day]
 
-    Parameters
-    ----------
-    rain : float array
-        In the open. [mm/day]
-    shade : float array
-        Share of the sky's light kept off the logs. [0..1]
-    canopy_storage : float
-        What a closed canopy keeps of each day's rain. [mm]
+    A closed one keeps `canopy_storage` [mm] of it, one that keeps off a share of the light
+    (`shade`, 0..1) that share.
     """
     kept = canopy_storage * np.asarray(shade, dtype=np.float64)
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
@@ -52,19 +50,7 @@ def uptake_limit(
 ) -> FloatArray:
     """Return what an empty log takes up at most in a day of rain: as much as in a day's soak.
 
-    Parameters
-    ----------
-    diameter : float array
-        [m]
-    specific_gravity : float array
-        [unitless]
-    soak_uptake : float
-        What an empty log takes up. [kg/m2/h^0.5]
-
-    Returns
-    -------
-    float array
-        Not above saturation. [kg/kg dry wood]
+    Parameters and result as in `soak_potential`.
     """
     return soak_potential(RAINY_DAY_HOURS, diameter, specific_gravity, soak_uptake=soak_uptake)
 
@@ -74,6 +60,10 @@ def unused_share(
 ) -> FloatArray:
     """Return the share of `uptake_limit` that is left unused with this much water on the logs.
 
+    A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
+    `rain_uptake_share` [0..1]; the more has come, the more runs off. The shares of two waters
+    multiply.
+
     Parameters
     ----------
     water : float array
@@ -82,16 +72,6 @@ def unused_share(
         Share of the first rain that an empty log takes up. [0..1]
     soak_uptake : float
         What an empty log takes up in the tank. [kg/m2/h^0.5]
-
-    Returns
-    -------
-    float array
-        1 without water, falling towards 0. [unitless]
-
-    Notes
-    -----
-    A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
-    the share given; the more has come, the more runs off. The shares of two waters multiply.
     """
     limit = soak_uptake * math.sqrt(RAINY_DAY_HOURS)
     return np.exp(-rain_uptake_share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
@@ -102,23 +82,10 @@ def drying_rate(
     diameter: npt.ArrayLike,
     balance: MoistureNumbers,
 ) -> FloatArray:
-    """Return how fast a log's moisture nears equilibrium.
+    """Return how fast a log's moisture nears equilibrium: the inverse of the time constant. [1/day]
 
-    Parameters
-    ----------
-    evaporation : float array
-        Evaporation at the logs, shade taken off. [mm/day]
-    diameter : float array
-        Over bark. [m]
-
-    Returns
-    -------
-    float array
-        The inverse of the time constant. [1/day]
-
-    Notes
-    -----
-    Judgement. Diffusion alone would make the time constant grow with the square of the diameter,
+    By the evaporation at the logs, shade taken off [mm/day], and the diameter over bark [m].
+    Judgement: diffusion alone would make the time constant grow with the square of the diameter,
     a tight bark alone with its first power: the exponent lies between.
     """
     still = balance.drying_still_share
@@ -130,17 +97,9 @@ def drying_rate(
 
 
 def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatArray:
-    """Return the share of its usual uptake that an over-dry log still manages.
+    """Return the share of its usual uptake that an over-dry log still manages. [unitless]
 
-    Parameters
-    ----------
-    moisture : float array
-        [kg/kg dry wood]
-
-    Returns
-    -------
-    float array
-        1 above the limit, below it a straight line down to none of oven-dry wood. [unitless]
+    1 above the limit, below it a straight line down to none of oven-dry wood.
     """
     limit = _dry(balance.danger_below)
     return np.minimum(np.asarray(moisture, dtype=np.float64) / limit, 1.0)
@@ -160,19 +119,7 @@ def taken_up(
 ) -> FloatArray:
     """Return what a log takes up of what an empty one would: less the fuller and the drier it is.
 
-    Parameters
-    ----------
-    potential : float array
-        What an empty log would take up, not above saturation. [kg/kg dry wood]
-    moisture : float array
-        Before. [kg/kg dry wood]
-    saturation : float array
-        All pores full. [kg/kg dry wood]
-
-    Returns
-    -------
-    float array
-        Never more than there is room for. [kg/kg dry wood]
+    All in kg/kg dry wood; never more than there is room for up to `saturation`, all pores full.
     """
     full = np.asarray(saturation, dtype=np.float64)
     room = np.maximum(1 - np.asarray(moisture, dtype=np.float64) / full, 0.0)
@@ -188,14 +135,15 @@ def soak_potential(
 ) -> FloatArray:
     """Return what an empty log would take up in the tank: with the square root of the time.
 
+    The square root is published for the early uptake of hardwoods: Rosen, penetration of water
+    into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
+
     Parameters
     ----------
     hours : float array
         In water. [h]
-    diameter : float array
-        [m]
-    specific_gravity : float array
-        [unitless]
+    diameter, specific_gravity : float array
+        Over bark [m]; basic [unitless].
     soak_uptake : float
         What an empty log takes up. [kg/m2/h^0.5]
 
@@ -203,11 +151,6 @@ def soak_potential(
     -------
     float array
         Not above saturation. [kg/kg dry wood]
-
-    Notes
-    -----
-    The square root is published for the early uptake of hardwoods: Rosen, penetration of water
-    into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
     """
     early = soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
     return np.minimum(
@@ -223,18 +166,9 @@ def soak_gain(
     specific_gravity: npt.ArrayLike,
     balance: MoistureNumbers,
 ) -> FloatArray:
-    """Return the moisture that a log gains in the tank. [kg/kg dry wood]
+    """Return what a log of some moisture gains in so many hours in the tank. [kg/kg dry wood]
 
-    Parameters
-    ----------
-    moisture : float array
-        Before the soak. [kg/kg dry wood]
-    hours : float array
-        In water. [h]
-    diameter : float array
-        [m]
-    specific_gravity : float array
-        [unitless]
+    Parameters as in `soak_potential`.
     """
     potential = soak_potential(hours, diameter, specific_gravity, soak_uptake=balance.soak_uptake)
     return taken_up(potential, moisture, saturation_moisture(specific_gravity), balance)
@@ -289,12 +223,7 @@ class MoistureRun:
 def presumed_dead(moisture: npt.ArrayLike, *, dead_below: float) -> BoolArray:
     """Return whether logs are so dry that their spawn is taken for dead until inspected.
 
-    Parameters
-    ----------
-    moisture : float array
-        [kg/kg dry wood]
-    dead_below : float
-        [kg water per kg wet log]
+    `moisture` is on a dry basis, `dead_below` on a wet one.
     """
     return np.asarray(moisture, dtype=np.float64) < dry_from_wet(dead_below)
 

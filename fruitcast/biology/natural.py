@@ -47,25 +47,16 @@ class NaturalPick(NamedTuple):
 def rain_after_drier_weather(
     rain: FloatArray, *, wet_days: float, wet_rain: float, dry_days: float, dry_rain: float
 ) -> BoolArray:
-    """Return where enough rain fell in one to three days, after drier weather.
+    """Return where enough rain fell in one to three days, after drier weather: (day, column).
 
     Parameters
     ----------
     rain : (day, column) float array
-        Rain and watering. [mm/day]
-    wet_days : float
-        Days over which the wetting is added up. [day]
-    wet_rain : float
-        Rain and watering in those days that is enough. [mm]
-    dry_days : float
-        Days before the wetting that must be drier. [day]
-    dry_rain : float
-        Less than this in those days is drier weather. [mm]
-
-    Returns
-    -------
-    (day, column) bool array
-        Before the table the weather counts as dry.
+        Rain and watering; before the table the weather counts as dry. [mm/day]
+    wet_days, wet_rain : float
+        Days over which the wetting is added up, and the sum that is enough. [day, mm]
+    dry_days, dry_rain : float
+        Days before the wetting, and the sum that they stay below. [day, mm]
     """
     wetted = rolling_sum(rain, int(wet_days)) >= wet_rain
     before = lag(rolling_sum(rain, int(dry_days)), int(wet_days), fill=0.0)
@@ -75,23 +66,10 @@ def rain_after_drier_weather(
 def cooler_than_before(
     tmean: FloatArray, drop: float, *, wet_days: float, change_days: float
 ) -> BoolArray:
-    """Return where the days of the wetting were cooler, by `drop`, than the days before them.
+    """Return where the days of the wetting were cooler, by `drop` [degC], than those before them.
 
-    Parameters
-    ----------
-    tmean : (day, column) float array
-        Daily mean temperature. [degC]
-    drop : float
-        Least difference. [degC]
-    wet_days : float
-        Days over which the wetting is added up. [day]
-    change_days : float
-        Days before, against whose mean the change is measured. [day]
-
-    Returns
-    -------
-    (day, column) bool array
-        False while the table has no days before the wetting.
+    `tmean` is (day, column) [degC]; the mean of `wet_days` is held against that of the
+    `change_days` before. False while the table has no days before the wetting.
     """
     now = rolling_mean(tmean, int(wet_days))
     before = lag(rolling_mean(tmean, int(change_days)), int(wet_days), fill=-np.inf)
@@ -101,24 +79,10 @@ def cooler_than_before(
 def moves_into_range(
     tmean: FloatArray, lower: float, upper: float, *, spell_days: float, change_days: float
 ) -> BoolArray:
-    """Return where the temperature has just fallen or risen into a range.
+    """Return where the temperature has just fallen or risen into a range [degC].
 
-    Parameters
-    ----------
-    tmean : (day, column) float array
-        Daily mean temperature. [degC]
-    lower, upper : float
-        Ends of the range. [degC]
-    spell_days : float
-        Days whose mean counts as now. [day]
-    change_days : float
-        Days before, against whose mean the change is measured. [day]
-
-    Returns
-    -------
-    (day, column) bool array
-        The mean of the last days ('natural.spell_days') lies inside, that of the days before
-        outside. False while the table has no days before.
+    `tmean` is (day, column) [degC]. The mean of the last `spell_days` lies inside, that of the
+    `change_days` before outside. False while the table has no days before.
     """
     spell = int(spell_days)
     now = rolling_mean(tmean, spell)
@@ -243,23 +207,21 @@ def set_off_row(
     requirement: float,
     requirement_factor: float,
 ) -> IntArray:
-    """Return the day on which weather must have set off a flush first picked on a given day.
+    """Return the row on which weather must have set off a flush first picked on a given one.
 
     Parameters
     ----------
     thermal_time : (day + 1,) float array
         Running total of warmth above the class's base. [degC day]
     first_pick : int array
-        Day of the first pick.
-    requirement : float
-        Warmth from pull to first pick of the class. [degC day]
-    requirement_factor : float
-        What a natural flush needs of it. [unitless]
+        Rows.
+    requirement, requirement_factor : float
+        Warmth from pull to first pick of the class [degC day], and a natural flush's share of it.
 
     Returns
     -------
     int array
-        Day index; 0 where the table begins too late.
+        0 where the table begins too late.
     """
     need = requirement * requirement_factor
     begun = (

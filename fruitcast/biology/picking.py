@@ -21,19 +21,9 @@ FlushKind = Literal["forced", "natural"]
 def flush_days(
     kind: FlushKind, tmean: npt.ArrayLike, picking: PickingNumbers, natural: NaturalNumbers
 ) -> IntArray:
-    """Return how many days a flush is picked: few in warm weather, more in cool.
+    """Return how many days a flush is picked: few in warm weather, more in cool. [day]
 
-    Parameters
-    ----------
-    kind : str
-        'forced' or 'natural'.
-    tmean : float array
-        Mean temperature around the first pick. [degC]
-
-    Returns
-    -------
-    int array
-        First and last day of picking included. [day]
+    By the mean temperature around the first pick [degC]; first and last day of picking included.
     """
     ends = picking if kind == "forced" else natural
     shortest, longest = ends.shortest_flush, ends.longest_flush
@@ -47,10 +37,8 @@ def clear_row(past: IntArray, comes: BoolArray, chance: float) -> IntArray:
 
     Parameters
     ----------
-    past : (..., member) int array
-        Day after the last pick.
-    comes : (..., member) bool array
-        Whether anything comes.
+    past, comes : (..., member) int and bool array
+        Day after the last pick, and whether anything comes.
     chance : float
         Share of the members that bear by whose last pick the place is counted on. [0..1]
 
@@ -67,21 +55,10 @@ def clear_row(past: IntArray, comes: BoolArray, chance: float) -> IntArray:
 
 
 def pick_shape(days: int, *, peak: float) -> FloatArray:
-    """Return the share of a flush that is picked on each of its days.
+    """Return the share of a flush that is picked on each of its days: (days,), adding up to 1.
 
-    Rises in a straight line to the peak and falls in one to the end: a triangle cut into days.
-
-    Parameters
-    ----------
-    days : int
-        Length of the flush, at least 1. [day]
-    peak : float
-        Where in the flush it peaks. [0..1]
-
-    Returns
-    -------
-    (days,) float array
-        Adds up to 1. [unitless]
+    Rises in a straight line to the peak [0..1] and falls in one to the end: a triangle cut into
+    days.
     """
     edge = np.linspace(0.0, 1.0, days + 1)
     picked = np.where(edge <= peak, edge**2 / peak, 1 - (1 - edge) ** 2 / (1 - peak))
@@ -92,15 +69,8 @@ def pick_shape(days: int, *, peak: float) -> FloatArray:
 def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumbers) -> FloatArray:
     """Return the shapes of all lengths a flush can have, to look up by `flush_days`.
 
-    Parameters
-    ----------
-    kind : str
-        'forced' or 'natural'.
-
-    Returns
-    -------
-    (length + 1, longest) float array
-        Row n is the shape of a flush of n days, zero past its end; row 0 is all zero.
+    (length + 1, longest): row n is the shape of a flush of n days, zero past its end; row 0 is
+    all zero.
     """
     ends = picking if kind == "forced" else natural
     longest = int(np.rint(max(ends.shortest_flush, ends.longest_flush)))
@@ -114,25 +84,10 @@ def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumber
 def dry_cap_share(
     rain: npt.ArrayLike, *, rain_from: float, rain_full: float, rain_loss: float
 ) -> FloatArray:
-    """Return what rain on open caps leaves saleable of a day's pick.
+    """Return what rain on open caps leaves saleable of a day's pick: 1 in dry weather.
 
-    Wet caps keep badly. Covering the fruiting logs keeps all of it.
-
-    Parameters
-    ----------
-    rain : float array
-        Rain of the day. [mm/day]
-    rain_from : float
-        From here on caps are wet. [mm/day]
-    rain_full : float
-        From here on all are. [mm/day]
-    rain_loss : float
-        Share lost when all are. [0..1]
-
-    Returns
-    -------
-    float array
-        1 in dry weather. [unitless]
+    Wet caps keep badly. Covering the fruiting logs keeps all of it. From `rain_from` on caps are
+    wet, from `rain_full` on all are [mm/day]; `rain_loss` is lost then [0..1].
     """
     start, full = rain_from, rain_full
     wet = np.clip((np.asarray(rain, dtype=float) - start) / (full - start), 0.0, 1.0)
@@ -140,20 +95,12 @@ def dry_cap_share(
 
 
 def cover_wanted(rain: npt.ArrayLike, *, rain_from: float) -> BoolArray:
-    """Return on which days fruiting logs want a cover against rain. Parameters as above."""
+    """Return on which days fruiting logs want a cover against rain. [mm/day]"""
     return np.asarray(np.asarray(rain, dtype=float) > rain_from)
 
 
 def pick_twice(tmax: npt.ArrayLike, *, twice_from: float) -> BoolArray:
-    """Return on which days caps open so fast that they should be picked twice.
-
-    Parameters
-    ----------
-    tmax : float array
-        Daily maximum temperature. [degC]
-    twice_from : float
-        Daily maximum from which to pick twice. [degC]
-    """
+    """Return on which days caps open so fast, by the maximum [degC], that they are picked twice."""
     return np.asarray(np.asarray(tmax, dtype=float) >= twice_from)
 
 
@@ -193,20 +140,16 @@ def size_belief(
 ) -> tuple[float, float]:
     """Return mean and spread of the log of a flush's size over the table's, pins counted or not.
 
+    Two normals multiplied: means weighed by their precisions.
+
     Parameters
     ----------
     log_sd : float
         Spread of the size before anything is seen; its mean factor is one. [unitless]
     counted_ratio : float or None
         What the counted pins should come to over the table's weight; None: not counted.
-        [unitless]
     count_log_sd : float
         Spread of what such a count comes to. [unitless]
-
-    Returns
-    -------
-    (float, float)
-        Two normals multiplied: means weighed by their precisions. [unitless]
     """
     mean, variance = -(log_sd**2) / 2, log_sd**2
     if counted_ratio is None or counted_ratio <= 0 or variance == 0:

@@ -17,22 +17,10 @@ _TOLERANCE = 1e-9  # sums that are equal on paper must count as reached
 
 
 def rolling_sum(x: FloatArray, days: int) -> FloatArray:
-    """Return the sum over each day and the days before it, `days` in all.
+    """Return the sum over each day and the days before it, `days` in all, at least 1.
 
     The first days sum what there is. Adds day by day rather than by differences of running
     totals, so that a sum doesn't depend on how long the table is.
-
-    Parameters
-    ----------
-    x : (day, column) float array
-        Daily values.
-    days : int
-        Length of the window, at least 1. [day]
-
-    Returns
-    -------
-    (day, column) float array
-        In the unit of `x`.
     """
     total = np.array(x, dtype=float)
     for back in range(1, min(days, len(x))):
@@ -41,31 +29,13 @@ def rolling_sum(x: FloatArray, days: int) -> FloatArray:
 
 
 def rolling_mean(x: FloatArray, days: int) -> FloatArray:
-    """Return the mean over each day and the days before it, `days` in all.
-
-    Parameters and result as in `rolling_sum`; the first days average what there is.
-    """
+    """Return the mean over each day and the days before it, as `rolling_sum`."""
     count = np.minimum(np.arange(1, len(x) + 1), days).astype(float)
     return np.asarray(rolling_sum(x, days) / count.reshape(-1, *[1] * (x.ndim - 1)))
 
 
 def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
-    """Return the values of `days` days ago, and `fill` where the table had not begun.
-
-    Parameters
-    ----------
-    x : (day, column) float array
-        Daily values.
-    days : int
-        How far back. [day]
-    fill : float
-        Value before the first day, in the unit of `x`.
-
-    Returns
-    -------
-    (day, column) float array
-        In the unit of `x`.
-    """
+    """Return the values of `days` days ago, and `fill` where the table had not begun."""
     late = np.full(x.shape, fill, dtype=float)
     if days < len(x):
         late[days:] = x[: len(x) - days]
@@ -73,18 +43,10 @@ def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
 
 
 def next_true(flags: BoolArray) -> npt.NDArray[np.int32]:
-    """Return, for each day, the first day on or after it with the flag up.
+    """Return, for each day, the first day on or after it with the flag up: (day + 1, column).
 
-    Parameters
-    ----------
-    flags : (day, column) bool array
-        Daily flags.
-
-    Returns
-    -------
-    (day + 1, column) int32 array
-        Day index; the number of days where no flag follows. The last row, for the day past
-        the end, makes the look-up safe for any day index that these functions return.
+    The number of days where no flag follows. The last row, for the day past the end, makes the
+    look-up safe for any day index that these functions return.
     """
     days, columns = flags.shape
     # Column by column, each with the day past its end: one day after another is repeated.
@@ -96,33 +58,14 @@ def next_true(flags: BoolArray) -> npt.NDArray[np.int32]:
 
 
 def true_at(flags: BoolArray) -> tuple[IntArray, ...]:
-    """Return where flags are up, as `numpy.nonzero` does: it takes ten times as long where few are.
-
-    Parameters
-    ----------
-    flags : bool array
-        Of any number of axes.
-
-    Returns
-    -------
-    tuple of (flag,) int array
-        Place on each axis.
-    """
+    """Return where flags are up, as the slower `numpy.nonzero`: ten times as long where few are."""
     return np.unravel_index(np.flatnonzero(flags), flags.shape)
 
 
 def cumulate(x: FloatArray) -> FloatArray:
-    """Return running totals: row d is the sum of the days before day d.
+    """Return running totals, (day + 1, column): row d is the sum of the days before day d.
 
-    Parameters
-    ----------
-    x : (day, column) float array
-        Daily values.
-
-    Returns
-    -------
-    (day + 1, column) float array
-        In the unit of `x`; the sum over the days a .. b-1 is row b less row a.
+    The sum over the days a .. b-1 is row b less row a.
     """
     total = np.zeros((len(x) + 1, *x.shape[1:]))
     np.cumsum(x, axis=0, out=total[1:])

@@ -76,7 +76,7 @@ def _speeds(
 def moisture_factor(
     moisture: npt.ArrayLike, *, dead_below: float, moisture_full: float
 ) -> FloatArray:
-    """Return what log moisture leaves of growth or crop: all when moist, none when too dry.
+    """Return what log moisture leaves of growth or crop: all when moist, none when too dry. [0..1]
 
     Full at the published ideal and none at the published limit of survival; the straight line
     between them is judgement.
@@ -84,16 +84,9 @@ def moisture_factor(
     Parameters
     ----------
     moisture : float array
-        Log moisture. [kg/kg dry wood]
-    dead_below : float
-        Below this the spawn is presumed dead. [kg/kg wet]
-    moisture_full : float
-        From this on moisture holds nothing back. [kg/kg wet]
-
-    Returns
-    -------
-    float array
-        Between 0 and 1. [unitless]
+        [kg/kg dry wood]
+    dead_below, moisture_full : float
+        Below this the spawn is presumed dead; from this on moisture holds nothing back. [kg/kg wet]
     """
     none = float(dry_from_wet(dead_below))
     full = float(dry_from_wet(moisture_full))
@@ -110,27 +103,9 @@ def daily_progress(
     dead_below: float,
     moisture_full: float,
 ) -> FloatArray:
-    """Return how far the spawn run gets each day.
+    """Return how far the spawn run gets each day, (day, column). [day at the optimum]
 
-    Parameters
-    ----------
-    tmin, tmax : (day, column) float array
-        Daily minimum and maximum of the air. [degC]
-    moisture : (day, column) float array
-        Log moisture. [kg/kg dry wood]
-    mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows, and how a log follows the air.
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-    dead_below : float
-        Below this the spawn is presumed dead. [kg/kg wet]
-    moisture_full : float
-        From this on moisture holds nothing back. [kg/kg wet]
-
-    Returns
-    -------
-    (day, column) float array
-        Between 0 and 1. [day at the optimum]
+    Parameters as in `mycelium_speed` and `moisture_factor`.
     """
     return mycelium_speed(tmin, tmax, mycelium, shade=shade) * moisture_factor(
         moisture, dead_below=dead_below, moisture_full=moisture_full
@@ -138,12 +113,9 @@ def daily_progress(
 
 
 def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
-    """Return how much longer a thick log's spawn run takes than a middling one's. [unitless]
+    """Return how much longer the spawn run of a thick log takes than a middling one's.
 
-    Parameters
-    ----------
-    diameter : float
-        Over bark. [m]
+    `diameter` is over bark. [m]
     """
     beyond = diameter - USUAL_DIAMETER
     thick = max(diameter - spawn_run.thick_from, 0.0)
@@ -162,14 +134,8 @@ def required_progress(
 ) -> float:
     """Return how much progress makes a log ready. [day at the optimum]
 
-    Parameters
-    ----------
-    diameter : float
-        Over bark. [m]
-    class_factor : float
-        The strain class's requirement against the reference. [unitless]
-    tree_factor : float
-        The tree species' requirement against the reference. [unitless]
+    `class_factor` and `tree_factor` are the requirements of strain class and tree species against
+    the reference, diameter is over bark [m].
     """
     return (
         spawn_run.requirement
@@ -183,19 +149,8 @@ def required_progress(
 def required_quantile(required: float, chance: float, *, scatter: float) -> float:
     """Return the progress that is enough with a given chance, for a range of ready dates.
 
-    Parameters
-    ----------
-    required : float
-        The middle requirement, see `required_progress`. [day at the optimum]
-    chance : float
-        Chance that no more is needed. [0..1]
-    scatter : float
-        Coefficient of variation of the requirement. [unitless]
-
-    Returns
-    -------
-    float
-        [day at the optimum]
+    `required` is the middle, see `required_progress`, `scatter` its coefficient of variation.
+    [day at the optimum]
     """
     sigma = log_scatter(scatter)
     return float(required * np.exp(sigma * NormalDist().inv_cdf(chance)))
@@ -238,24 +193,9 @@ def slowed_by(
 ) -> tuple[str, ...]:
     """Return what slows a spawn run noticeably, as words out of `SLOW_CAUSES`.
 
-    Parameters
-    ----------
-    tmin, tmax, moisture : float array
-        The days to judge, usually the season so far. [degC, degC, kg/kg dry wood]
-    diameter : float
-        Over bark. [m]
-    mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows, and how a log follows the air.
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-    dead_below : float
-        Below this the spawn is presumed dead. [kg/kg wet]
-
-    Returns
-    -------
-    tuple of str
-        Each costs at least the share `spawn_run.slow_share` of the speed, or for plugs any
-        time at all against sawdust.
+    Each costs at least the share `spawn_run.slow_share` of the speed, or for plugs any time at
+    all against sawdust. The days to judge are usually the season so far; parameters otherwise as
+    in `mycelium_speed` and `moisture_factor`, diameter over bark [m].
     """
     slow = spawn_run.slow_share
     damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)

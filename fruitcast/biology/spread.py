@@ -16,30 +16,14 @@ FloatArray = npt.NDArray[np.float64]
 
 
 def log_scatter(variation: float) -> float:
-    """Return the standard deviation on the log scale that belongs to a coefficient of variation.
-
-    Parameters
-    ----------
-    variation : float
-        Standard deviation over mean. [unitless]
-
-    Returns
-    -------
-    float
-        Of the natural logarithm. [unitless]
-    """
+    """Return the standard deviation on the log scale that belongs to a coefficient of variation."""
     return float(np.sqrt(np.log1p(variation**2)))
 
 
 def multiplier(normal: npt.ArrayLike, log_sd: npt.ArrayLike) -> FloatArray:
-    """Return a log-normal multiplier of mean one for each standard normal draw. [unitless]
+    """Return a log-normal multiplier of mean one for each standard normal draw.
 
-    Parameters
-    ----------
-    normal : float array
-        Standard normal draws. [unitless]
-    log_sd : float array
-        Standard deviation of the multipliers' natural logarithm. [unitless]
+    `log_sd` is the standard deviation of the multipliers' natural logarithm.
     """
     sigma = np.asarray(log_sd, dtype=float)
     return np.asarray(np.exp(sigma * np.asarray(normal, dtype=float) - sigma**2 / 2))
@@ -49,16 +33,7 @@ def multiplier(normal: npt.ArrayLike, log_sd: npt.ArrayLike) -> FloatArray:
 def normal_scores(count: int) -> FloatArray:
     """Return the quantiles of a standard normal at the middles of equal shares of chance.
 
-    Parameters
-    ----------
-    count : int
-        How many, at least 1.
-
-    Returns
-    -------
-    (count,) float array
-        Rising, of mean 0, stretched by a few percent to a variance of exactly 1 (a single one
-        is 0). [unitless]
+    Rising, of mean 0, stretched by a few percent to a variance of exactly 1; a single one is 0.
     """
     middle = (np.arange(count) + 0.5) / count
     scores = np.array([NormalDist().inv_cdf(p) for p in middle])
@@ -72,16 +47,8 @@ def normal_scores(count: int) -> FloatArray:
 def evened(draws: FloatArray) -> FloatArray:
     """Return draws in the order of others, but evenly spread over the members.
 
-    Parameters
-    ----------
-    draws : (row, member) float array
-        Standard normal draws. [unitless]
-
-    Returns
-    -------
-    (row, member) float array
-        Normal scores in the order of each row's draws; the draws themselves where the members
-        are copies of one year, all with the same draw. [unitless]
+    Normal scores in the order of each row's draws, (row, member); the draws themselves where the
+    members are copies of one year, all with the same draw.
     """
     order = np.argsort(np.argsort(draws, axis=1), axis=1)
     copies = np.ptp(draws, axis=1, keepdims=True) == 0
@@ -117,18 +84,7 @@ def balanced(ranks: npt.NDArray[np.int64], covariance: FloatArray) -> FloatArray
 
 
 def root(covariance: FloatArray) -> FloatArray:
-    """Return a lower triangle whose product with its transpose is a covariance, even a flat one.
-
-    Parameters
-    ----------
-    covariance : (n, n) float array
-        Without negative variances. [unitless]
-
-    Returns
-    -------
-    (n, n) float array
-        [unitless]
-    """
+    """Return a lower triangle whose product with its transpose is a covariance, even a flat one."""
     size = len(covariance)
     found = np.zeros((size, size))
     for j in range(size):

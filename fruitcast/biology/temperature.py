@@ -19,20 +19,8 @@ def cardinal_response(
 
     Rises slowly from the base, bends, is flat around the optimum and falls steeply to the
     maximum; nothing grows outside. The cool limb does not depend on how steep the hot one is.
-    Made for micro-organisms at steady temperatures.
-
-    Parameters
-    ----------
-    t : float array
-        Temperature. [degC]
-    base, optimum, maximum : float
-        Where growth starts, is fastest and stops; the optimum lies beyond the middle of the
-        other two. [degC]
-
-    Returns
-    -------
-    float array
-        Between 0 and 1. [unitless]
+    Made for micro-organisms at steady temperatures; the optimum lies beyond the middle of the
+    other two. [degC]
 
     Notes
     -----
@@ -53,28 +41,12 @@ def cardinal_response(
 def log_course(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, *, shade: float, cooling: float, lag: float
 ) -> FloatArray:
-    """Return the temperatures of a log at four moments that stand for the course of a day.
+    """Return the temperatures of a log at four moments that stand for the course of a day. [degC]
 
-    The air is taken to swing like a sine between the day's minimum and maximum. Shade lowers
-    the maximum by a share of the swing, and the log follows with a lag that flattens the rest.
-    The mean over the four moments of anything that depends smoothly on temperature is its mean
-    over the day.
-
-    Parameters
-    ----------
-    tmin, tmax : float array
-        Daily minimum and maximum of the air. [degC]
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-    cooling : float
-        Share of the swing by which full shade lowers the maximum. [unitless]
-    lag : float
-        Time constant with which the log follows the air. [h]
-
-    Returns
-    -------
-    (4, ...) float array
-        [degC]
+    The air is taken to swing like a sine between the day's minimum and maximum. Shade [0..1] lowers
+    the maximum by a share of the swing, `cooling` for full shade, and the log follows with a lag
+    [h] that flattens the rest. The mean over the four moments, the first axis, of anything that
+    depends smoothly on temperature is its mean over the day.
 
     Notes
     -----
@@ -93,13 +65,6 @@ def degree_days(tmean: npt.ArrayLike, base: float, cap: float) -> FloatArray:
     """Return each day's warmth above the base temperature. [degC day]
 
     Beyond the cap more heat does not bring the mushrooms any sooner.
-
-    Parameters
-    ----------
-    tmean : float array
-        Daily mean temperature. [degC]
-    base, cap : float
-        Temperatures at which development starts and is fastest. [degC]
     """
     return np.asarray(np.clip(np.asarray(tmean, dtype=float), base, cap) - base)
 
@@ -109,17 +74,8 @@ def range_fit(
 ) -> FloatArray:
     """Return how well a temperature suits a flush: 1 in the best range, 0 beyond the limits.
 
-    Parameters
-    ----------
-    t : float array
-        Temperature. [degC]
-    lower, best_low, best_high, upper : float
-        Where fruiting starts, is best from, is best to, and stops. [degC]
-
-    Returns
-    -------
-    float array
-        Between 0 and 1, straight lines between the four points. [unitless]
+    Straight lines between the four points at which fruiting starts, is best from, is best to, and
+    stops. [degC]
     """
     points = [lower, best_low, best_high, upper]
     return np.asarray(np.interp(np.asarray(t, dtype=float), points, [0.0, 1.0, 1.0, 0.0]))

@@ -1,6 +1,7 @@
 """The seasons of the trees and of a young batch: leaf-out, leaf fall, frost, thaw, turning.
 
 Arrays are day-first and begin at a season's start (midwinter), one column for each past year.
+Temperatures are in degC; what is returned is (year,), in days from the season's start.
 """
 
 from __future__ import annotations
@@ -23,15 +24,7 @@ _MIDSUMMER = 182  # days from the season's start: spring lies before, autumn aft
 def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     """Return the day on which hardwoods leaf out, by warmth since midwinter.
 
-    Parameters
-    ----------
-    tmean : (day, year) float array
-        Daily mean temperature from the season's start. [degC]
-
-    Returns
-    -------
-    (year,) int array
-        Days from the season's start; the number of days when it doesn't come.
+    The number of days when it doesn't come.
     """
     thermal_time = cumulate(degree_days(tmean, leaf.base_temperature, np.inf))
     years = np.arange(tmean.shape[1])
@@ -41,33 +34,14 @@ def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
 def leaf_fall_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     """Return the day by which leaves are down: the autumn's running mean has fallen low enough.
 
-    Parameters
-    ----------
-    tmean : (day, year) float array
-        Daily mean temperature from the season's start. [degC]
-
-    Returns
-    -------
-    (year,) int array
-        Days from the season's start; the number of days when it doesn't come.
+    The number of days when it doesn't come.
     """
     cool = rolling_mean(tmean, int(leaf.fall_days)) < leaf.fall_below
     return np.asarray(next_true(cool)[min(_MIDSUMMER, len(tmean))])
 
 
 def last_frost_day(tmin: FloatArray) -> IntArray:
-    """Return the last day of spring whose minimum lies below freezing.
-
-    Parameters
-    ----------
-    tmin : (day, year) float array
-        Daily minimum temperature from the season's start. [degC]
-
-    Returns
-    -------
-    (year,) int array
-        Days from the season's start; -1 in a spring without frost.
-    """
+    """Return the last day of spring whose minimum lies below freezing; -1 where there is none."""
     frost = tmin[:_MIDSUMMER] < 0
     last = len(frost) - 1 - np.argmax(frost[::-1], axis=0)
     return np.where(frost.any(axis=0), last, -1).astype(np.int64)
@@ -76,19 +50,7 @@ def last_frost_day(tmin: FloatArray) -> IntArray:
 def thawed_day(tmean: FloatArray, *, thaw_days: float, thawed_above: float) -> IntArray:
     """Return the day from which logs stay thawed: the first mild week that no cold one follows.
 
-    Parameters
-    ----------
-    tmean : (day, year) float array
-        Daily mean temperature from the season's start. [degC]
-    thaw_days : float
-        Days of the mean that thawing goes by. [day]
-    thawed_above : float
-        That mean from which logs are thawed. [degC]
-
-    Returns
-    -------
-    (year,) int array
-        Days from the season's start; 0 where winters are mild.
+    By the mean of `thaw_days`, which is `thawed_above` then [degC]; 0 where winters are mild.
     """
     mild = rolling_mean(tmean[:_MIDSUMMER], int(thaw_days))
     cold = mild < thawed_above
@@ -101,15 +63,8 @@ def turning_days(
 ) -> tuple[date, ...]:
     """Return the days on which to turn and restack a batch during its spawn run.
 
-    Parameters
-    ----------
-    inoculated, until : date
-        Day of inoculation, and the day by which the spawn run should be done.
-    growing : (date, date)
-        First and last day of the growing season of the year of inoculation; later years are
-        taken alike.
-    turn_days : float
-        Between two turnings. [day]
+    Every `turn_days` from inoculation until the spawn run should be done, in the growing season
+    (first and last day) of any year.
     """
     step = timedelta(days=int(turn_days))
     begin, end = ((day.month, day.day) for day in growing)

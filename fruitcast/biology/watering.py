@@ -64,19 +64,9 @@ class WateringAdvice:
 
 
 def days_without_rain(rain: FloatArray, *, rain_day: float) -> IntArray:
-    """Return how many days in a row, up to and with each day, brought no rain to speak of.
+    """Return how many days in a row, up to and with each day, brought no rain to speak of. [day]
 
-    Parameters
-    ----------
-    rain : (day, ...) float array
-        Rain and watering. [mm/day]
-    rain_day : float
-        Less than this is no rain. [mm]
-
-    Returns
-    -------
-    (day, ...) int array
-        [day]
+    `rain` is rain and watering, (day, ...) [mm/day]; less than `rain_day` is none.
     """
     row = np.arange(1, len(rain) + 1).reshape(-1, *(1,) * (rain.ndim - 1))
     last_wet = np.maximum.accumulate(np.where(rain >= rain_day, row, 0), axis=0)
@@ -129,18 +119,9 @@ def thirst(
 
 
 def sample_log_wants_water(weight: float, earlier_weight: float, *, sample_log_loss: float) -> bool:
-    """Return whether a sample log has grown so light that its stack wants water.
+    """Return whether a sample log has lost so large a share that its stack wants water.
 
-    Parameters
-    ----------
-    weight, earlier_weight : float
-        Now and at the reference weighing, in any one unit. [kg]
-    sample_log_loss : float
-        Share of the weight. [0..1]
-
-    Notes
-    -----
-    Hill, University of Kentucky FOR-83.
+    By its weight and the earlier one, in any one unit. Hill, University of Kentucky FOR-83.
     """
     return 1 - weight / earlier_weight > sample_log_loss
 

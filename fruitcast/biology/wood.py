@@ -21,62 +21,23 @@ _CELL_WALL = 1.54  # specific gravity of the cell walls themselves, see `saturat
 
 
 def dry_from_wet(wet: npt.ArrayLike) -> FloatArray:
-    """Return moisture on a dry basis from moisture on a wet basis.
-
-    Parameters
-    ----------
-    wet : float array
-        Water over total weight, below 1. [kg/kg wet]
-
-    Returns
-    -------
-    float array
-        Water over oven-dry weight. [kg/kg dry wood]
-    """
+    """Return water over oven-dry weight from water over total weight, which is below 1."""
     share = np.asarray(wet, dtype=np.float64)
     return share / (1 - share)
 
 
 def wet_from_dry(dry: npt.ArrayLike) -> FloatArray:
-    """Return moisture on a wet basis from moisture on a dry basis.
-
-    Parameters
-    ----------
-    dry : float array
-        Water over oven-dry weight. [kg/kg dry wood]
-
-    Returns
-    -------
-    float array
-        Water over total weight. [kg/kg wet]
-    """
+    """Return water over total weight from water over oven-dry weight."""
     ratio = np.asarray(dry, dtype=np.float64)
     return ratio / (1 + ratio)
 
 
 def equilibrium_moisture(temperature: npt.ArrayLike, rh: npt.ArrayLike) -> FloatArray:
-    """Return the moisture that wood comes to rest at in steady air.
+    """Return the moisture that wood comes to rest at in steady air. [kg/kg dry wood]
 
-    Parameters
-    ----------
-    temperature : float array
-        Air temperature. [degC]
-    rh : float array
-        Relative humidity. [%]
-
-    Returns
-    -------
-    float array
-        Equilibrium moisture. [kg/kg dry wood]
-
-    Notes
-    -----
-    Eq. 4-5 of [1], after Simpson 1973, in its form for degC.
-
-    References
-    ----------
-    [1] Forest Products Laboratory. Wood handbook: wood as an engineering material. USDA Forest
-        Service.
+    By its temperature [degC] and relative humidity [%]. Eq. 4-5, after Simpson 1973, in its form
+    for degC, of Forest Products Laboratory. Wood handbook: wood as an engineering material. USDA
+    Forest Service.
     """
     t = np.asarray(temperature, dtype=np.float64)
     h = np.clip(np.asarray(rh, dtype=np.float64) / 100, 0.0, 1.0)
@@ -93,35 +54,18 @@ def equilibrium_moisture(temperature: npt.ArrayLike, rh: npt.ArrayLike) -> Float
 
 
 def saturation_moisture(specific_gravity: npt.ArrayLike) -> FloatArray:
-    """Return the moisture of wood with every pore full of water: no log holds more.
+    """Return the moisture of wood with every pore full: no log holds more. [kg/kg dry wood]
 
-    Parameters
-    ----------
-    specific_gravity : float array
-        Basic specific gravity: oven-dry weight over green volume, relative to water. [unitless]
-
-    Returns
-    -------
-    float array
-        [kg/kg dry wood]
-
-    Notes
-    -----
-    From memory, Wood Handbook chapter 4: (1.54 - G) / (1.54 G), 1.54 being the specific gravity of
-    the cell wall.
+    By its basic specific gravity: oven-dry weight over green volume, relative to water. From
+    memory, Wood Handbook chapter 4: (1.54 - G) / (1.54 G), 1.54 being the specific gravity of the
+    cell wall.
     """
     g = np.asarray(specific_gravity, dtype=np.float64)
     return 1 / g - 1 / _CELL_WALL
 
 
 def log_volume(diameter: npt.ArrayLike, length: npt.ArrayLike) -> FloatArray:
-    """Return a log's volume, as of a cylinder. [m3]
-
-    Parameters
-    ----------
-    diameter, length : float array
-        [m]
-    """
+    """Return a log's volume, as of a cylinder. [m3]"""
     return (
         np.pi
         / 4
@@ -133,15 +77,7 @@ def log_volume(diameter: npt.ArrayLike, length: npt.ArrayLike) -> FloatArray:
 def dry_mass(
     diameter: npt.ArrayLike, length: npt.ArrayLike, specific_gravity: npt.ArrayLike
 ) -> FloatArray:
-    """Return a log's oven-dry weight. [kg]
-
-    Parameters
-    ----------
-    diameter, length : float array
-        [m]
-    specific_gravity : float array
-        Basic specific gravity. [unitless]
-    """
+    """Return a log's oven-dry weight by its sizes [m] and basic specific gravity. [kg]"""
     return (
         log_volume(diameter, length)
         * WATER_DENSITY
@@ -152,32 +88,14 @@ def dry_mass(
 def fresh_mass(
     diameter: npt.ArrayLike, length: npt.ArrayLike, density: npt.ArrayLike
 ) -> FloatArray:
-    """Return a log's weight as felled. [kg]
-
-    Parameters
-    ----------
-    diameter, length : float array
-        [m]
-    density : float array
-        Green density of the species. [kg/m3]
-    """
+    """Return a log's weight as felled by its sizes [m] and green density [kg/m3]. [kg]"""
     return log_volume(diameter, length) * np.asarray(density, dtype=np.float64)
 
 
 def fresh_moisture(density: npt.ArrayLike, specific_gravity: npt.ArrayLike) -> FloatArray:
-    """Return the moisture of a log as felled, from its green density.
+    """Return the moisture of a log as felled, not above `saturation_moisture`. [kg/kg dry wood]
 
-    Parameters
-    ----------
-    density : float array
-        Green density. [kg/m3]
-    specific_gravity : float array
-        Basic specific gravity. [unitless]
-
-    Returns
-    -------
-    float array
-        Not above `saturation_moisture`. [kg/kg dry wood]
+    By its green density [kg/m3] and basic specific gravity.
     """
     g = np.asarray(specific_gravity, dtype=np.float64)
     moisture = np.asarray(density, dtype=np.float64) / (WATER_DENSITY * g) - 1
@@ -185,19 +103,9 @@ def fresh_moisture(density: npt.ArrayLike, specific_gravity: npt.ArrayLike) -> F
 
 
 def surface_per_dry_mass(diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike) -> FloatArray:
-    """Return the bark surface that each kilogram of dry wood lies behind.
+    """Return the bark surface that each kilogram of dry wood lies behind. [m2/kg dry wood]
 
-    Parameters
-    ----------
-    diameter : float array
-        [m]
-    specific_gravity : float array
-        Basic specific gravity. [unitless]
-
-    Returns
-    -------
-    float array
-        Without the ends, so the same for every length. [m2/kg dry wood]
+    By diameter [m] and basic specific gravity; without the ends, so the same for every length.
     """
     d = np.asarray(diameter, dtype=np.float64)
     return 4 / (d * WATER_DENSITY * np.asarray(specific_gravity, dtype=np.float64))

@@ -30,17 +30,9 @@ def hemisphere(latitude: float) -> Hemisphere:
 
 
 def season(on: date, where: Hemisphere) -> int:
-    """Return the growing season a day belongs to: seasons turn at midwinter.
+    """Return the growing season a day belongs to, by the year in which it starts.
 
-    Parameters
-    ----------
-    where : str
-        'north': seasons start on 1 January; 'south': on 1 July.
-
-    Returns
-    -------
-    int
-        The calendar year in which the season starts.
+    Seasons turn at midwinter: in the north on 1 January, in the south on 1 July.
     """
     return on.year if where == "north" or on.month >= 7 else on.year - 1
 
@@ -51,51 +43,22 @@ def season_begins(number: int, where: Hemisphere) -> date:
 
 
 def season_gone(on: date, where: Hemisphere) -> float:
-    """Return the share of its growing season that has passed on a day.
-
-    Returns
-    -------
-    float
-        0 at midwinter, just below 1 on the eve of the next. [unitless]
-    """
+    """Return the share of its growing season that has passed on a day: 0 at midwinter."""
     month = 1 if where == "north" else 7
     begin = date(season(on, where), month, 1)
     return (on - begin).days / (date(begin.year + 1, month, 1) - begin).days
 
 
 def first_bearing_season(ready: date, where: Hemisphere, *, late_ready_days: float) -> int:
-    """Return the season that counts as the first bearing year of a stack.
+    """Return the season that counts as the first bearing year of a stack ready on a day.
 
-    Parameters
-    ----------
-    ready : date
-        Day the spawn run was done.
-    late_ready_days : float
-        Logs ready in the last so many days of a season bear from the next on. [day]
-
-    Returns
-    -------
-    int
-        The season of the ready day, or the next when it is too late in the year to bear.
+    Logs ready in the last `late_ready_days` of a season bear from the next on.
     """
     return season(ready + timedelta(days=int(late_ready_days)), where)
 
 
 def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> int:
-    """Return which bearing year of a stack a day falls in: 1 the first, below 1 not bearing yet.
-
-    Parameters
-    ----------
-    ready : date
-        Day the spawn run was done.
-    late_ready_days : float
-        Logs ready in the last so many days of a season bear from the next on. [day]
-
-    Returns
-    -------
-    int
-        [year]
-    """
+    """Return which bearing year of a stack a day falls in: 1 the first, below 1 not bearing yet."""
     return (
         season(on, where) - first_bearing_season(ready, where, late_ready_days=late_ready_days) + 1
     )
@@ -103,24 +66,11 @@ def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: f
 
 @lru_cache(maxsize=4096)
 def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days: float) -> float:
-    """Return the bearing years that a stack has behind it at the end of a season.
+    """Return the bearing years that a stack has behind it at the end of a season. [year]
 
     The first season counts by the share of it that was left when the stack became ready, so a
-    stack ready a day later is a little younger, never a whole year.
-
-    Parameters
-    ----------
-    ready : date
-        Day the spawn run was done.
-    season_ : int
-        The season, as `season` counts.
-    late_ready_days : float
-        Days before and after midwinter in which nothing is borne. [day]
-
-    Returns
-    -------
-    float
-        0 while it does not bear. [year]
+    stack ready a day later is a little younger, never a whole year. 0 while it does not bear,
+    which it doesn't in the `late_ready_days` before and after midwinter.
     """
     idle = late_ready_days / 365
     first = season(ready, where)
@@ -129,15 +79,7 @@ def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days
 
 
 def years_gone(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> float:
-    """Return the bearing years that a stack has behind it on a day.
-
-    Parameters as in `bearing_year`.
-
-    Returns
-    -------
-    float
-        With the part of this season that has passed. [year]
-    """
+    """Return the bearing years behind a stack on a day, with the part of this season. [year]"""
     now = season(on, where)
     before, after = (
         years_borne(ready, s, where, late_ready_days=late_ready_days) for s in (now - 1, now)
@@ -146,38 +88,18 @@ def years_gone(ready: date, on: date, where: Hemisphere, *, late_ready_days: flo
 
 
 def bearing_life(diameter: float, tree: TreeNumbers, yields: YieldsNumbers) -> float:
-    """Return how many seasons a log bears: about one for each inch of dense hardwood.
+    """Return how many seasons a log bears: about one for each inch of dense hardwood. [year]
 
-    Parameters
-    ----------
-    diameter : float
-        Over bark. [m]
-
-    Returns
-    -------
-    float
-        Whole seasons, at least 1. [year]
+    Whole seasons, at least 1; the diameter is over bark [m].
     """
     years = diameter / yields.life_diameter * tree.life
     return max(float(round(years)), 1.0)
 
 
 def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
-    """Return the share of its life's crop that a log has given after so many bearing years.
+    """Return the share of its life's crop that a log has given after so many bearing years. [0..1]
 
     The four published shares are those of the four quarters of the life, whatever its length.
-
-    Parameters
-    ----------
-    years : float array
-        Bearing years gone by, never negative. [year]
-    life : float
-        See `bearing_life`. [year]
-
-    Returns
-    -------
-    float array
-        Between 0 and 1. [unitless]
     """
     quarters = np.arange(5) * life / 4
     return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, _by_quarter(yields)))
@@ -191,22 +113,12 @@ def _by_quarter(yields: YieldsNumbers) -> FloatArray:
 
 
 def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
-    """Return what a season gives relative to the best bearing year of the log's life.
+    """Return what a season gives relative to the best bearing year of the log's life. [unitless]
 
-    Parameters
-    ----------
-    years : float array
-        Bearing years behind the log at the end of the season, see `years_borne`; whole numbers
-        are whole bearing years, 1 the first. [year]
-    life : float
-        See `bearing_life`. [year]
-
-    Returns
-    -------
-    float array
-        1/2, 1, 1, 1/2 for a life of four whole years; 0 before the first. A season in which a
-        log began to bear gives by the day what the beginning of its life does. Past its life a
-        log fades by a fixed factor each year rather than stopping dead. [unitless]
+    1/2, 1, 1, 1/2 for a life of four whole years; 0 before the first. A season in which a log
+    began to bear gives by the day what the beginning of its life does. Past its life a log fades
+    by a fixed factor each year rather than stopping dead. `years` are those behind the log at the
+    end of the season, see `years_borne`: whole numbers are whole bearing years, 1 the first.
     """
     end = np.asarray(years, dtype=float)
     begin = np.maximum(end - 1, 0.0)
@@ -261,35 +173,20 @@ REFERENCE_DIAMETER, REFERENCE_LENGTH = 0.127, 1.02
 
 
 def size_factor(diameter: float, length: float) -> float:
-    """Return a log's crop for one flush against the reference log's. [unitless]
+    """Return a log's crop for one flush against the reference log's, by its sizes over bark [m].
 
-    Grows with diameter times length. The life grows with diameter as well, so the crop of a
-    whole life grows with the volume of wood.
-
-    Parameters
-    ----------
-    diameter, length : float
-        Over bark. [m]
+    Grows with diameter times length. The life grows with diameter as well, so the crop of a whole
+    life grows with the volume of wood.
     """
     return diameter / REFERENCE_DIAMETER * length / REFERENCE_LENGTH
 
 
 def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
-    """Return what the rest since the last first pick makes of a flush.
+    """Return what the rest since the last first pick [day] makes of a flush. [unitless]
 
     Nothing while the log is still being picked, then a recovery that slows down; 1 on the
-    nine-week cycle, somewhat more after a longer rest.
-
-    Parameters
-    ----------
-    rest_days : float array
-        Days from the last first pick to this soak or trigger; infinite when there was none
-        yet. [day]
-
-    Returns
-    -------
-    float array
-        Never falls as rest grows. [unitless]
+    nine-week cycle, somewhat more after a longer rest. The rest, to this soak or trigger, is
+    infinite when there was no pick yet.
     """
     none, time = yields.rest_none, yields.rest_time
     rest = np.maximum(np.asarray(rest_days, dtype=float) - none, 0.0)
@@ -300,19 +197,10 @@ def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
 def temperature_factor(
     fruits: StrainRange, temperature: npt.ArrayLike, *, margin: float
 ) -> FloatArray:
-    """Return how well the temperature up to the first pick suits the class.
+    """Return how well the temperature up to the first pick suits the class. [0..1]
 
-    Parameters
-    ----------
-    temperature : float array
-        Mean temperature from pull or trigger to the first pick. [degC]
-    margin : float
-        Crops come so far outside the class's limits. [degC]
-
-    Returns
-    -------
-    float array
-        1 in the best range, 0 a margin beyond the class's limits. [unitless]
+    By the mean from pull or trigger to the first pick [degC]: 1 in the best range, 0 a `margin`
+    beyond the class's limits.
     """
     return range_fit(
         temperature,
@@ -358,12 +246,7 @@ def stack_factor(
 ) -> FloatArray:
     """Return the factors that don't depend on weather: tree, size and bearing year. [unitless]
 
-    Parameters
-    ----------
-    diameter, length : float
-        Over bark. [m]
-    years : float array
-        Bearing years behind the log at the end of the season, 1 after the first whole one. [year]
+    Sizes are over bark [m]; `years` as in `year_share_factor`.
     """
     life = bearing_life(diameter, tree, yields)
     return (
@@ -377,14 +260,8 @@ def lifetime_yield(
 ) -> float:
     """Return the fresh weight that a log can be expected to give in its life, forced. [kg/log]
 
-    Times what was learned of the yard (`spread.learn`), where something was.
-
-    Parameters
-    ----------
-    base : float
-        One flush of the strain class from the reference log. [kg/log]
-    diameter, length : float
-        Over bark. [m]
+    `base` is one flush of the strain class from the reference log [kg/log], sizes are over bark
+    [m]. Times what was learned of the yard (`spread.learn`), where something was.
     """
     years = np.arange(1, round(bearing_life(diameter, tree, yields)) + 1)
     best_year = base * yields.flushes_a_year
