@@ -23,10 +23,7 @@ _SUFFIX = ".part"
 def write_atomically(path: Path, data: bytes) -> None:
     """Write one file so that a reader sees the old content or the new, never a part.
 
-    Raises
-    ------
-    OutputError
-        If the file cannot be written; what was there before is untouched.
+    Raises OutputError if the file cannot be written; what was there before is untouched.
     """
     write_all_atomically({path: data})
 
@@ -34,10 +31,7 @@ def write_atomically(path: Path, data: bytes) -> None:
 def write_all_atomically(files: Mapping[Path, bytes]) -> None:
     """Write several files that belong together, all of them or none.
 
-    Raises
-    ------
-    OutputError
-        If any of the files cannot be written; what was there before is untouched.
+    Raises OutputError if any of the files cannot be written; what was there before is untouched.
     """
     with files_in_place(files):
         pass
@@ -47,14 +41,10 @@ def write_all_atomically(files: Mapping[Path, bytes]) -> None:
 def files_in_place(files: Mapping[Path, bytes]) -> Iterator[None]:
     """Write several files that belong together; if the block fails, what was there comes back.
 
-    Every file is first written in full beside its target. Only when all are on the disk are
-    they put in place, by renaming, which needs no room; so does taking them back. A power cut
-    between two of the renamings can still leave a mixture of whole files.
-
-    Raises
-    ------
-    OutputError
-        If any of the files cannot be written; then the block is not run.
+    Every file is first written in full beside its target. Only when all are on the disk are they
+    put in place, by renaming, which needs no room; so does taking them back. A power cut between
+    two of the renamings can still leave a mixture of whole files. Raises OutputError if any of the
+    files cannot be written; then the block is not run.
     """
     put: dict[Path, Path | None] = {}
     with _staged(files) as staged:
@@ -79,10 +69,7 @@ def files_in_place(files: Mapping[Path, bytes]) -> Iterator[None]:
 def check_writable(path: Path) -> None:
     """Make sure that a file could be written, its folder made if there is none.
 
-    Raises
-    ------
-    OutputError
-        If it could not.
+    Raises OutputError if it could not.
     """
     with _staged({path: b""}):
         pass

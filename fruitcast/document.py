@@ -89,10 +89,7 @@ class Document(BaseModel):
     def json_text(self, *, indent: int | None = None, ascii_only: bool = False) -> str:
         """Return the document as JSON, numbers as they are.
 
-        Raises
-        ------
-        ValueError
-            If a number is none.
+        Raises ValueError if a number is none.
         """
         return json.dumps(self.plain(), ensure_ascii=ascii_only, allow_nan=False, indent=indent)
 

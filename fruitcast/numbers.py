@@ -92,46 +92,24 @@ DROPPED = frozenset(
 
 @dataclass(frozen=True)
 class Number:
-    """One number of the model.
-
-    Attributes
-    ----------
-    unit : str
-        Unit, 'unitless' when it has none.
-    label : str
-        One of `LABELS`.
-    why : str
-        The source when published or from memory, else the reason.
-    low, high : float
-        The range an override must lie in, both ends included.
-    overridden : bool
-        Whether the grower's value replaces ours.
-    find : str
-        How growers find their own, for the numbers that plans hang on most; else empty.
-    """
+    """One number of the model."""
 
     key: str
     value: float
-    unit: str
-    label: str
-    why: str
+    unit: str  # unit, 'unitless' when it has none
+    label: str  # one of `LABELS`
+    why: str  # the source when published or from memory, else the reason
+    # The range an override must lie in, both ends included
     low: float
     high: float
-    overridden: bool = False
+    overridden: bool = False  # whether the grower's value replaces ours
+    # How growers find their own, for the numbers that plans hang on most; else empty
     find: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Numbers:
-    """All numbers in use.
-
-    Attributes
-    ----------
-    trees : dict of str to TreeNumbers
-        By tree species, for those with a number of their own.
-    table : dict of str to Number
-        Every number with its label, source and range, by dotted key.
-    """
+    """All numbers in use."""
 
     work: WorkNumbers
     yard: YardNumbers
@@ -156,8 +134,8 @@ class Numbers:
     reported: ReportedNumbers
     doubt: DoubtNumbers
     strains: Mapping[str, StrainNumbers]
-    trees: Mapping[str, TreeNumbers]
-    table: Mapping[str, Number]
+    trees: Mapping[str, TreeNumbers]  # by tree species, for those with a number of their own
+    table: Mapping[str, Number]  # every number with its label, source and range, by dotted key
 
     def strain(self, name: str) -> StrainNumbers:
         """Return the numbers of one strain class."""
@@ -203,10 +181,8 @@ class Numbers:
     def with_overrides(self, overrides: Mapping[str, float]) -> Numbers:
         """Return the numbers with the grower's values in place of ours.
 
-        Raises
-        ------
-        FaultsError
-            If a key is unknown (the nearest known one is named) or a value out of range.
+        Raises FaultsError if a key is unknown (the nearest known one is named) or a value out of
+        range.
         """
         if not overrides:
             return self
@@ -224,11 +200,8 @@ class Numbers:
 def numbers_from(table: Mapping[str, Number]) -> Numbers:
     """Return the numbers of a table, each under its name.
 
-    Raises
-    ------
-    ValueError
-        If a key has no name in the classes of `topics`, or a name no key, or a strain class lacks
-        what sets it off.
+    Raises ValueError if a key has no name in the classes of `topics`, or a name no key, or a strain
+    class lacks what sets it off.
     """
     left = {key: number.value for key, number in table.items()}
     trees = dict.fromkeys(key.split(".")[1] for key in table if key.startswith("tree."))

@@ -125,17 +125,14 @@ _PART = re.compile(rf"\s*({_NUMBER})\s*([a-z#'\"]*)\.?\s*(?:and\b|,(?=\s))?\s*")
 def parse_weight(text: str, bare: Units | None = None) -> float:
     """Return the weight that words give: "2 lb 6 oz", "1.1 kg", "450 g", "1,1 kg", "1/2 lb". [kg]
 
+    Raises InputError if the words are not a weight, or a unit is missing.
+
     Parameters
     ----------
     text : str
         A number and its unit, or several of them to be added, the largest unit first.
     bare : {'us', 'metric'} or None
         What a number without a unit means (pounds or kilograms); None refuses it.
-
-    Raises
-    ------
-    InputError
-        If the words are not a weight, or a unit is missing.
     """
     return _parse(_WEIGHT, text, bare)
 

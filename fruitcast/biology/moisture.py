@@ -184,34 +184,20 @@ BLOCK = 100_000
 
 @dataclass(frozen=True)
 class MoistureRun:
-    """Log moisture through a run of days, with its account of water.
+    """Log moisture through a run of days, with its account of water."""
 
-    Attributes
-    ----------
-    moisture : (day, ...) float array
-        At the end of each day. [kg/kg dry wood]
-    gain, loss : (day, ...) float array
-        Taken up and dried out on each day, neither negative. [kg/kg dry wood]
-    throughfall : float array that broadcasts to (day, ...)
-        Rain that came through the canopy onto the logs. [mm/day]
-    watered : (day, ...) float array
-        Watering, done or assumed. [mm/day]
-    catch : float array that broadcasts to (...)
-        A log's area seen from above. [m2]
-    unwatered : (...) float array
-        Days gone by since logs were last watered, see `simulate_moisture`. [day]
-    correction : (day, ...) float array or None
-        Weighed less modelled moisture, NaN where no sample log was weighed; None when none was.
-        [kg/kg dry wood]
-    """
-
-    moisture: FloatArray
+    moisture: FloatArray  # (day, ...): at the end of each day [kg/kg dry wood]
+    # (day, ...): taken up and dried out on each day, neither negative [kg/kg dry wood]
     gain: FloatArray
     loss: FloatArray
+    # broadcasts to (day, ...): rain that came through the canopy onto the logs [mm/day]
     throughfall: FloatArray
-    watered: FloatArray
-    catch: FloatArray
+    watered: FloatArray  # (day, ...): watering, done or assumed [mm/day]
+    catch: FloatArray  # broadcasts to (...): a log's area seen from above [m2]
+    # (...): days gone by since logs were last watered, see `simulate_moisture` [day]
     unwatered: FloatArray
+    # (day, ...): weighed less modelled moisture, NaN where no sample log was weighed; None when
+    # none was [kg/kg dry wood]
     correction: FloatArray | None = None
 
     @property
@@ -253,9 +239,11 @@ def simulate_moisture(
 ) -> MoistureRun:
     """Return the moisture of logs at the end of each day of a run.
 
-    Each day's gain and loss follow from the moisture of the evening before. Any number of
-    column axes may follow the day axis; weather, logs and events broadcast against each
-    other, so that weather (day, 1, member) with diameters (band, 1) gives (day, band, member).
+    Each day's gain and loss follow from the moisture of the evening before. Any number of column
+    axes may follow the day axis; weather, logs and events broadcast against each other, so that
+    weather (day, 1, member) with diameters (band, 1) gives (day, band, member). Raises
+    WeatherGapError if a temperature or the rain of a day is missing; BalanceError if gain less loss
+    is not the change in moisture: a fault in this program.
 
     Parameters
     ----------
@@ -290,13 +278,6 @@ def simulate_moisture(
         Hours in the tank of a soak that starts on that day; its whole gain counts on the day. [h]
     weighed : (day, ...) float array, default None
         Moisture found by weighing sample logs on the evening of a day, else NaN. [kg/kg dry wood]
-
-    Raises
-    ------
-    WeatherGapError
-        If a temperature or the rain of a day is missing.
-    BalanceError
-        If gain less loss is not the change in moisture: a fault in this program.
 
     Notes
     -----

@@ -29,19 +29,12 @@ BoolArray = npt.NDArray[np.bool_]
 
 
 class NaturalPick(NamedTuple):
-    """What becomes of the buds set off on each day.
+    """What becomes of the buds set off on each day."""
 
-    Attributes
-    ----------
-    first_pick : (day, column) int32 array
-        Day of the first pick; the number of days where nothing was set off, the buds
-        aborted, or the table ends too soon.
-    aborted : (day, column) bool array
-        Buds that were set off and die in the cold, unripe.
-    """
-
+    # (day, column): day of the first pick; the number of days where nothing was set off, the buds
+    # aborted, or the table ends too soon
     first_pick: Days
-    aborted: BoolArray
+    aborted: BoolArray  # (day, column): buds that were set off and die in the cold, unripe
 
 
 def rain_after_drier_weather(

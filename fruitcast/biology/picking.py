@@ -121,18 +121,10 @@ LEAST_LEFT = 1e-5
 
 @dataclass(frozen=True)
 class SoFar:
-    """What is held to be true of a flush under way, in each member.
+    """What is held to be true of a flush under way, in each member."""
 
-    Attributes
-    ----------
-    start : (member,) int array
-        Day on which it began, days from the first basket. [day]
-    kg : (member,) float array
-        What is still to come after the last basket. [kg, as the baskets]
-    """
-
-    start: IntArray
-    kg: FloatArray
+    start: IntArray  # (member,): day on which it began, days from the first basket [day]
+    kg: FloatArray  # (member,): what is still to come after the last basket [kg, as the baskets]
 
 
 def size_belief(

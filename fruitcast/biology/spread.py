@@ -107,20 +107,11 @@ BoolArray = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class PartsLearned:
-    """What is known of all parts together: a normal of as many dimensions.
+    """What is known of all parts together: a normal of as many dimensions."""
 
-    Attributes
-    ----------
-    mean : (part,) float array
-        Of the logarithm of each part, its prior mean being 0. [unitless]
-    covariance : (part, part) float array
-        [unitless]
-    counted : (flush,) bool array
-        Which flushes were learned from; the others should be asked about.
-    """
-
-    mean: FloatArray
-    covariance: FloatArray
+    mean: FloatArray  # (part,): of the logarithm of each part, its prior mean being 0 [unitless]
+    covariance: FloatArray  # (part, part): [unitless]
+    # (flush,): which flushes were learned from; the others should be asked about
     counted: BoolArray
 
 

@@ -28,38 +28,19 @@ class Thirst(IntEnum):
 
 @dataclass(frozen=True)
 class WateringAdvice:
-    """What to water and when, for one stack.
+    """What to water and when, for one stack."""
 
-    Attributes
-    ----------
-    day : int or None
-        Row of the first day, today or later, on which the known weather asks for water.
-    thirst : Thirst
-        The cause on that day.
-    urgent : bool
-        Whether the logs are below the level under which they should never fall.
-    moisture_wet : float or None
-        Log moisture as that day begins. [kg/kg wet]
-    amount : float
-        One watering. [mm]
-    hours : float
-        The time that takes with the sprinkler set in the numbers. [h]
-    litres_per_log : float
-        What falls on each log. [litre]
-    reason : str
-        The cause in words; empty when no water is wanted.
-    chance_by_day : (day,) float array
-        Share of members that want water on or before each day from today on, if none is given.
-    """
-
+    # Row of the first day, today or later, on which the known weather asks for water
     day: int | None
-    thirst: Thirst
-    urgent: bool
-    moisture_wet: float | None
-    amount: float
-    hours: float
-    litres_per_log: float
-    reason: str
+    thirst: Thirst  # the cause on that day
+    urgent: bool  # whether the logs are below the level under which they should never fall
+    moisture_wet: float | None  # log moisture as that day begins [kg/kg wet]
+    amount: float  # one watering [mm]
+    hours: float  # the time that takes with the sprinkler set in the numbers [h]
+    litres_per_log: float  # what falls on each log [litre]
+    reason: str  # the cause in words; empty when no water is wanted
+    # (day,): share of members that want water on or before each day from today on, if none is
+    # given
     chance_by_day: FloatArray
 
 

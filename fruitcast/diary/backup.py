@@ -126,14 +126,10 @@ def backups(diary: Path) -> tuple[Path, ...]:
 def back_up(connection: sqlite3.Connection, diary: Path, day: date, *, anew: bool = False) -> None:
     """Copy an open diary to the backup of a day, unless that day has one and none is asked for.
 
-    Of the published documents it holds the newest of each kind: no other is ever needed again.
-    One that is asked for is a copy of all. It appears under its name only when it is whole. A
-    diary found damaged is not copied, so that the good backups stay.
-
-    Raises
-    ------
-    sqlite3.DatabaseError
-        If the diary is damaged.
+    Of the published documents it holds the newest of each kind: no other is ever needed again. One
+    that is asked for is a copy of all. It appears under its name only when it is whole. A diary
+    found damaged is not copied, so that the good backups stay. Raises sqlite3.DatabaseError if the
+    diary is damaged.
     """
     target = backup_file(diary, day)
     before = backups(diary)
@@ -191,23 +187,18 @@ def _date_after(file: Path, others: Sequence[Path]) -> None:
 
 @dataclass(frozen=True)
 class Restored:
-    """A diary put back.
-
-    Attributes
-    ----------
-    set_aside : Path or None
-        Where the former file went, if there was one.
-    rescued : int
-        Entries younger than the backup that could still be read from the former file.
-    """
+    """A diary put back."""
 
     backup: Path
-    set_aside: Path | None
-    rescued: int
+    set_aside: Path | None  # where the former file went, if there was one
+    rescued: int  # entries younger than the backup that could still be read from the former file
 
 
 def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
     """Put a backup in the diary's place; the diary as it was is set aside, not deleted.
+
+    Raises InputError if there is no backup or it is damaged itself; OutputError if the disk is full
+    or may not be written to; then all is as it was.
 
     Parameters
     ----------
@@ -216,13 +207,6 @@ def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
     backup : Path or None
         Which backup; None is the newest whole one, to which the younger entries and documents
         that can still be read from the diary as it was are added.
-
-    Raises
-    ------
-    InputError
-        If there is no backup or it is damaged itself.
-    OutputError
-        If the disk is full or may not be written to; then all is as it was.
     """
     candidates = (backup,) if backup else backups(diary)
     whole = next((file for file in candidates if is_whole(file)), None)

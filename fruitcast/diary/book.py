@@ -170,7 +170,9 @@ class Diary:
     def add(self, events: Sequence[Event], recorded_at: datetime) -> tuple[Event, ...]:
         """Write entries, all or none, and return them as written.
 
-        An entry that brings its own uuid or moment of recording keeps them.
+        An entry that brings its own uuid or moment of recording keeps them. Raises InputError if an
+        entry is unfit, is already in the diary, or cancels one that is not there; if the file is
+        damaged, full, read-only or in use for too long.
 
         Parameters
         ----------
@@ -178,12 +180,6 @@ class Diary:
             In the order in which they are to stand.
         recorded_at : datetime
             Now, with its time zone.
-
-        Raises
-        ------
-        InputError
-            If an entry is unfit, is already in the diary, or cancels one that is not there;
-            if the file is damaged, full, read-only or in use for too long.
         """
         moment = whole_seconds_utc(recorded_at)
         complete = tuple(
@@ -299,10 +295,7 @@ class Diary:
     def check(self) -> None:
         """Let the database check itself.
 
-        Raises
-        ------
-        InputError
-            If it is damaged.
+        Raises InputError if it is damaged.
         """
         with explained(self.path):
             connection = self._reader()

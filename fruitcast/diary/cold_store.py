@@ -168,47 +168,25 @@ LEAST_KG = 1e-6
 
 @dataclass(frozen=True)
 class StoredPick:
-    """Mushrooms of one pick, as far as they are still on hand.
+    """Mushrooms of one pick, as far as they are still on hand."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot; empty when only a count says that they are there.
-    picked_on : date
-        Day of the pick, or of the count.
-    outlet : str
-        Outlet they were picked for; empty when none was named.
-    grade : str
-        'seconds', or empty for first grade.
-    aside : float
-        What of the pick was taken as lost though nothing of it was written down. [kg]
-    """
-
-    stack: str
-    picked_on: date
+    stack: str  # stack or lot; empty when only a count says that they are there
+    picked_on: date  # day of the pick, or of the count
     kg: float
-    outlet: str = ""
-    grade: str = ""
+    outlet: str = ""  # outlet they were picked for; empty when none was named
+    grade: str = ""  # 'seconds', or empty for first grade
+    # What of the pick was taken as lost though nothing of it was written down [kg]
     aside: float = 0.0
 
 
 @dataclass(frozen=True)
 class Withdrawal:
-    """A part of a batch that was sold or thrown away.
-
-    Attributes
-    ----------
-    batch : StoredPick
-        Where it came from, `kg` being the weight withdrawn.
-    named : bool
-        Whether the grower named the pick; else the oldest fitting one was taken.
-    aside : bool
-        Whether it had been taken as lost before, and so was not counted as on hand.
-    """
+    """A part of a batch that was sold or thrown away."""
 
     event: Event
-    batch: StoredPick
-    named: bool
+    batch: StoredPick  # where it came from, `kg` being the weight withdrawn
+    named: bool  # whether the grower named the pick; else the oldest fitting one was taken
+    # Whether it had been taken as lost before, and so was not counted as on hand
     aside: bool = False
 
 

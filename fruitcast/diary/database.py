@@ -186,10 +186,7 @@ def select_events(version: int, after: int = 0) -> str:
 def schema_version(connection: sqlite3.Connection) -> int:
     """Return the schema version of an open database, 0 when it is empty.
 
-    Raises
-    ------
-    InputError
-        If it is another program's database or a later version's diary.
+    Raises InputError if it is another program's database or a later version's diary.
     """
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
     application: int = connection.execute("PRAGMA application_id").fetchone()[0]

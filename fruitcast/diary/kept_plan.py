@@ -195,10 +195,7 @@ class DamagedPlanError(InputError):
 def kept_plan(text: str) -> Plan:
     """Return the plan that a text holds; whoever plans asks several times for the same one.
 
-    Raises
-    ------
-    DamagedPlanError
-        If it is not one, with the first thing that is not as it should be.
+    Raises DamagedPlanError if it is not one, with the first thing that is not as it should be.
     """
     try:
         return Plan.model_validate_json(text)
@@ -255,36 +252,23 @@ LEAST_OUTCOMES = 5
 
 @dataclass(frozen=True)
 class Foretold:
-    """What a plan says of one outcome; what it doesn't say is None.
+    """What a plan says of one outcome; what it doesn't say is None."""
 
-    Attributes
-    ----------
-    about : str
-        'first pick' and 'flush weight' of a soak, 'natural flush' of a week, 'available at sale'
-        and 'promise' of a day.
-    whose : str
-        Stack, lot or outlet.
-    day : str
-        The soak's first day, the week's Monday, the day of the sale; in ISO. With `about` and
-        `whose` the key of the outcome.
-    p10, p50, p90, mean : float or None
-        Quantiles and mean; those of a flush's weight where it comes at all. [days from `day` for
-        a first pick, else kg]
-    least : float or None
-        What is reached or passed with the chance beside it. [kg]
-    chance : float or None
-        That chance; without `least` that it happens at all. [0..1]
-    """
-
+    # 'first pick' and 'flush weight' of a soak, 'natural flush' of a week, 'available at sale'
+    # and 'promise' of a day
     about: str
-    whose: str
+    whose: str  # stack, lot or outlet
+    # The soak's first day, the week's Monday, the day of the sale; in ISO. With `about` and
+    # `whose` the key of the outcome.
     day: str
+    # Quantiles and mean; those of a flush's weight where it comes at all [days from `day` for a
+    # first pick, else kg]
     p10: float | None = None
     p50: float | None = None
     p90: float | None = None
     mean: float | None = None
-    least: float | None = None
-    chance: float | None = None
+    least: float | None = None  # what is reached or passed with the chance beside it [kg]
+    chance: float | None = None  # that chance; without `least` that it happens at all [0..1]
 
 
 def foretold_in(text: str) -> Iterator[tuple[date, Foretold]]:

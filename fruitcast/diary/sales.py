@@ -28,30 +28,14 @@ from fruitcast.yard.model import SEPARATOR, Stack, Yard
 
 @dataclass(frozen=True)
 class Takings:
-    """What one outlet brought in one season.
+    """What one outlet brought in one season."""
 
-    Attributes
-    ----------
-    year : int
-        See `Site.growing_year`.
-    outlet : str
-        Empty where the sales name none.
-    kg : float
-        Sold. [kg]
-    told_kg : float
-        Of it, what the diary says a price of. [kg]
-    paid : float
-        Taken for that, in the grower's own money.
-    price_set : float or None
-        Price of the outlet in yard.toml. [money/kg]
-    """
-
-    year: int
-    outlet: str
-    kg: float
-    told_kg: float
-    paid: float
-    price_set: float | None
+    year: int  # see `Site.growing_year`
+    outlet: str  # empty where the sales name none
+    kg: float  # sold [kg]
+    told_kg: float  # of it, what the diary says a price of [kg]
+    paid: float  # taken for that, in the grower's own money
+    price_set: float | None  # price of the outlet in yard.toml [money/kg]
 
     @property
     def per_kg(self) -> float | None:
@@ -157,36 +141,18 @@ def label(stack: str, picked_on: date) -> str:
 
 @dataclass(frozen=True)
 class Trace:
-    """Mushrooms of one pick that went to one outlet on one day.
+    """Mushrooms of one pick that went to one outlet on one day."""
 
-    Attributes
-    ----------
-    on : date
-        Day of the sale, or of the pick while no sale of it is recorded.
-    outlet : str
-        Empty when the record named none.
-    kg : float
-        Weight sold, or picked. [kg]
-    stack : str
-        Empty when more was sold than the diary knows of.
-    picked_on : date or None
-        Day of the pick; None when not known.
-    by : str
-        'named': the seller named the pick; 'oldest first': taken from the cold store in that
-        order; 'picked for': the pick was meant for the outlet and no sale to it is recorded.
-    grade : str
-        'seconds', or empty for first grade.
-    paid : float or None
-        Its part of what was taken for the sale, by weight, in the grower's own money.
-    """
-
-    on: date
-    outlet: str
-    kg: float
-    stack: str
-    picked_on: date | None
+    on: date  # day of the sale, or of the pick while no sale of it is recorded
+    outlet: str  # empty when the record named none
+    kg: float  # weight sold, or picked [kg]
+    stack: str  # empty when more was sold than the diary knows of
+    picked_on: date | None  # day of the pick; None when not known
+    # 'named': the seller named the pick; 'oldest first': taken from the cold store in that order;
+    # 'picked for': the pick was meant for the outlet and no sale to it is recorded
     by: Literal["named", "oldest first", "picked for"]
-    grade: str = ""
+    grade: str = ""  # 'seconds', or empty for first grade
+    # Its part of what was taken for the sale, by weight, in the grower's own money
     paid: float | None = None
 
 
@@ -310,39 +276,21 @@ def traceability_csv(
 
 @dataclass(frozen=True)
 class TracedPick:
-    """A part of one pick: where it came from and where it went.
-
-    Attributes
-    ----------
-    picked_by : str
-        Who picked, as far as anybody wrote it down.
-    soaked_on : tuple of date
-        First days of the soaks that brought it; empty for a natural flush.
-    picked_kg : float
-        All that was picked of the stack on that day. [kg]
-    grade : str
-        Of this part.
-    went : str
-        'sold', 'picked for' (see `Trace`), 'lost', 'thrown away', 'eaten', 'dried', 'given away',
-        or 'not written down': still there, or nobody said.
-    to : str
-        The buyer, or why it was lost.
-    on : date or None
-        Day of the sale or loss, or of the pick for somebody.
-    kg : float
-        Weight of this part. [kg]
-    """
+    """A part of one pick: where it came from and where it went."""
 
     stack: str
     picked_on: date
-    picked_by: str
+    picked_by: str  # who picked, as far as anybody wrote it down
+    # First days of the soaks that brought it; empty for a natural flush
     soaked_on: tuple[date, ...]
-    picked_kg: float
-    grade: str
+    picked_kg: float  # all that was picked of the stack on that day [kg]
+    grade: str  # of this part
+    # 'sold', 'picked for' (see `Trace`), 'lost', 'thrown away', 'eaten', 'dried', 'given away',
+    # or 'not written down': still there, or nobody said
     went: Fate
-    to: str
-    on: date | None
-    kg: float
+    to: str  # the buyer, or why it was lost
+    on: date | None  # day of the sale or loss, or of the pick for somebody
+    kg: float  # weight of this part [kg]
 
 
 def trace_sheet(

@@ -71,26 +71,16 @@ class StackHistory:
 
     Entries must come in order of date.
 
-    Attributes
-    ----------
-    base : str
-        The stack that the lot is a part of; the name itself when there are no lots.
-    row : str
-        Name of its row in stacks.csv.
-    area_per_log : float
-        Ground covered by one log. [m2]
-    soaks, in_water : list of SoakRecord
-        All soaks, and those of them that are not over.
-
     The others as in `StackState`.
     """
 
     name: str
-    base: str
-    row: str
+    base: str  # the stack that the lot is a part of; the name itself when there are no lots
+    row: str  # name of its row in stacks.csv
     logs: int
-    area_per_log: float
+    area_per_log: float  # ground covered by one log [m2]
     numbers: DiaryNumbers
+    # All soaks, and those of them that are not over
     soaks: list[SoakRecord] = field(default_factory=list)
     in_water: list[SoakRecord] = field(default_factory=list)
     picks: list[Pick] = field(default_factory=list)
@@ -381,10 +371,7 @@ def _later(first: date | None, second: date | None) -> date | None:
 def joined(lots: Sequence[StackHistory]) -> StackHistory:
     """Return one history of lots whose living logs went in and out of the tank together.
 
-    Raises
-    ------
-    ValueError
-        If they did not: rests are never mixed.
+    Raises ValueError if they did not: rests are never mixed.
     """
     living = [lot for lot in lots if lot.logs]
     first = living[0]

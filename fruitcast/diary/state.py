@@ -13,72 +13,37 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Pick:
-    """One picking of one stack.
-
-    Attributes
-    ----------
-    kind : str
-        'forced' when it belongs to a soak, else 'natural'.
-    soaked_on : date or None
-        First day of the soak it belongs to.
-    confirmed : bool
-        Whether the grower says in its note that it is right, however odd.
-    shared : bool
-        Whether it is a part of a crate from several stacks, which nobody weighed.
-    """
+    """One picking of one stack."""
 
     on: date
     kg: float
-    kind: Literal["forced", "natural"]
-    soaked_on: date | None = None
-    confirmed: bool = False
+    kind: Literal["forced", "natural"]  # 'forced' when it belongs to a soak, else 'natural'
+    soaked_on: date | None = None  # first day of the soak it belongs to
+    confirmed: bool = False  # whether the grower says in its note that it is right, however odd
+    # Whether it is a part of a crate from several stacks, which nobody weighed
     shared: bool = False
 
 
 @dataclass(frozen=True)
 class Soak:
-    """One soak as recorded.
+    """One soak as recorded."""
 
-    Attributes
-    ----------
-    on : date
-        Day on which the logs went in.
-    pulled_on : date or None
-        None while the logs are in the tank.
-    pull_recorded : bool
-        False when the pull was forgotten and `pulled_on` is inferred.
-    brought_nothing : bool
-        Whether the grower says that nothing came of it.
-    """
-
-    on: date
+    on: date  # day on which the logs went in
     logs: int
     hours: float | None
-    pulled_on: date | None
-    pull_recorded: bool = True
-    brought_nothing: bool = False
+    pulled_on: date | None  # None while the logs are in the tank
+    pull_recorded: bool = True  # False when the pull was forgotten and `pulled_on` is inferred
+    brought_nothing: bool = False  # whether the grower says that nothing came of it
 
 
 @dataclass(frozen=True)
 class SampleLog:
-    """The starting point of a sample log that is weighed again and again.
+    """The starting point of a sample log that is weighed again and again."""
 
-    Attributes
-    ----------
-    sample : str
-        Its mark; empty when the stack has one.
-    since : date
-        Day on which the starting weight was recorded.
-    start_kg : float
-        Weight then. [kg]
-    moisture_wet : float
-        Moisture then. [kg/kg wet]
-    """
-
-    sample: str
-    since: date
-    start_kg: float
-    moisture_wet: float
+    sample: str  # its mark; empty when the stack has one
+    since: date  # day on which the starting weight was recorded
+    start_kg: float  # weight then [kg]
+    moisture_wet: float  # moisture then [kg/kg wet]
 
     @property
     def dry_kg(self) -> float:
@@ -88,70 +53,34 @@ class SampleLog:
 
 @dataclass(frozen=True)
 class StackState:
-    """One stack (or lot) as the diary leaves it today.
+    """One stack (or lot) as the diary leaves it today."""
 
-    Attributes
-    ----------
-    name : str
-        Stack, or lot like 'A/1'.
-    logs : int
-        Living logs today, after deaths, retirements, splits and merges.
-    soaks : tuple of Soak
-        In order of date.
-    picks : tuple of Pick
-        In order of date.
-    pins_on : date or None
-        Pins last seen and not picked since.
-    pins_counted : (date, float) or None
-        Day and number of the pins last counted, a log.
-    fruiting_on : date or None
-        A flush last seen in the open and not followed by a pick.
-    natural_seen_on : date or None
-        First natural flush ever seen (it proves the spawn run done).
-    spawn_run_seen_on : date or None
-        First inspection that found the spawn run done (white ends all over).
-    white_ends_on : date or None
-        First inspection that found white mycelium at the ends.
-    moisture_seen : tuple of (date, float)
-        Log moisture from weighed sample logs, in order of date. [kg/kg dry wood]
-    watered : tuple of (date, float)
-        Waterings, in order of date. [mm on the logs]
-    sample_logs : tuple of SampleLog
-        Baselines in force, one for each sample log.
-    lost : tuple of (date, int)
-        Logs found dead or retired, in order of date.
-    place : str
-        Where the stack was moved to, in the grower's words; empty when never moved.
-    fixed : (date, float or None) or None
-        Day that the grower has fixed for the next soak, and its hours. [h]
-    held_until : date or None
-        First day on which the grower lets it into the tank again.
-    held_since : date or None
-        Day on which the grower kept it back; without `held_until` it is for that season.
-    tended : tuple of (str, date)
-        When it was turned, covered, inoculated: the kind of entry and the day, in order of date.
-    """
-
-    name: str
-    logs: int
-    soaks: tuple[Soak, ...] = ()
-    picks: tuple[Pick, ...] = ()
-    pins_on: date | None = None
-    pins_counted: tuple[date, float] | None = None
-    fruiting_on: date | None = None
+    name: str  # stack, or lot like 'A/1'
+    logs: int  # living logs today, after deaths, retirements, splits and merges
+    soaks: tuple[Soak, ...] = ()  # in order of date
+    picks: tuple[Pick, ...] = ()  # in order of date
+    pins_on: date | None = None  # pins last seen and not picked since
+    pins_counted: tuple[date, float] | None = None  # day and number of the pins last counted, a log
+    fruiting_on: date | None = None  # a flush last seen in the open and not followed by a pick
+    # First natural flush ever seen (it proves the spawn run done)
     natural_seen_on: date | None = None
+    # First inspection that found the spawn run done (white ends all over)
     spawn_run_seen_on: date | None = None
+    # Log moisture from weighed sample logs, in order of date [kg/kg dry wood]
     moisture_seen: tuple[tuple[date, float], ...] = ()
-    watered: tuple[tuple[date, float], ...] = ()
-    sample_logs: tuple[SampleLog, ...] = ()
+    watered: tuple[tuple[date, float], ...] = ()  # waterings, in order of date [mm on the logs]
+    sample_logs: tuple[SampleLog, ...] = ()  # baselines in force, one for each sample log
     inspected_on: date | None = None
     findings: tuple[str, ...] = ()
-    lost: tuple[tuple[date, int], ...] = ()
-    place: str = ""
-    white_ends_on: date | None = None
+    lost: tuple[tuple[date, int], ...] = ()  # logs found dead or retired, in order of date
+    place: str = ""  # where the stack was moved to, in the grower's words; empty when never moved
+    white_ends_on: date | None = None  # first inspection that found white mycelium at the ends
+    # Day that the grower has fixed for the next soak, and its hours [h]
     fixed: tuple[date, float | None] | None = None
-    held_until: date | None = None
+    held_until: date | None = None  # first day on which the grower lets it into the tank again
+    # Day on which the grower kept it back; without `held_until` it is for that season
     held_since: date | None = None
+    # When it was turned, covered, inoculated: the kind of entry and the day, in order of date
     tended: tuple[tuple[str, date], ...] = ()
 
     def tended_on(self, kind: str) -> list[date]:
@@ -187,70 +116,42 @@ class Losses:
 
     Only picks count from the first to the last of a season that says something was lost: before
     and after nobody may have looked.
-
-    Attributes
-    ----------
-    picked_kg, second_kg : float
-        Picked, and of it second grade. [kg]
-    lost_kg : dict of str to float
-        Of it lost, by cause; the greatest first. [kg]
-    flushes : int
-        Flushes that they came in.
-    believed, share : float
-        Share that can be sold: before any pick, and with these picks. What rain soaked counts
-        for neither: it is reckoned by the weather. [0..1]
     """
 
-    picked_kg: float = 0.0
-    second_kg: float = 0.0
+    picked_kg: float = 0.0  # [kg]
+    second_kg: float = 0.0  # of it second grade [kg]
+    # Of it lost, by cause; the greatest first [kg]
     lost_kg: dict[str, float] = field(default_factory=dict)
-    flushes: int = 0
+    flushes: int = 0  # flushes that they came in
+    # Share that can be sold: before any pick, and with these picks. What rain soaked counts for
+    # neither: it is reckoned by the weather [0..1]
     believed: float = 1.0
     share: float = 1.0
 
 
 @dataclass(frozen=True)
 class YardState:
-    """All that the diary says today.
+    """All that the diary says today."""
 
-    Attributes
-    ----------
-    stacks : dict of str to StackState
-        By stack or lot name; stacks larger than the tank appear as lots 'A/1', 'A/2'.
-    lot_of : dict of str to str
-        Lot or stack name to the name of its row in stacks.csv.
-    stock : tuple of (date, float)
-        Saleable mushrooms in the cold store, first grade: day picked and weight. [kg]
-    seconds_kg : float
-        Second grade in the cold store, which no outlet is promised. [kg]
-    losses : Losses
-        What of the picks could not be sold, and the share that can be, learned from it.
-    rain_gauge : dict of date to float
-        The grower's own rain gauge. [mm/day]
-    published : dict of str to date
-        Next soak day of each stack in the plan last published before today.
-    unplanned : frozenset of str
-        Stacks and lots that the plan last published knew nothing of, or not as they are parted
-        now.
-    accepted : dict of str to date
-        Lots that the grower accepted, with the day: not those that the tank or settings make.
-    promised : tuple of (str, date, float)
-        What was promised to whom for which day, from today on. [kg]
-    notes : tuple of str
-        What was inferred or left out, for the grower to put right.
-    """
-
+    # By stack or lot name; stacks larger than the tank appear as lots 'A/1', 'A/2'
     stacks: dict[str, StackState]
-    lot_of: dict[str, str]
+    lot_of: dict[str, str]  # lot or stack name to the name of its row in stacks.csv
+    # Saleable mushrooms in the cold store, first grade: day picked and weight [kg]
     stock: tuple[tuple[date, float], ...] = ()
-    seconds_kg: float = 0.0
+    seconds_kg: float = 0.0  # second grade in the cold store, which no outlet is promised [kg]
+    # What of the picks could not be sold, and the share that can be, learned from it
     losses: Losses = field(default_factory=Losses)
+    # The grower's own rain gauge [mm/day]
     rain_gauge: dict[date, float] = field(default_factory=dict)
+    # Next soak day of each stack in the plan last published before today
     published: dict[str, date] = field(default_factory=dict)
+    # Stacks and lots that the plan last published knew nothing of, or not as they are parted now
     unplanned: frozenset[str] = frozenset()
+    # Lots that the grower accepted, with the day: not those that the tank or settings make
     accepted: dict[str, date] = field(default_factory=dict)
+    # What was promised to whom for which day, from today on [kg]
     promised: tuple[tuple[str, date, float], ...] = ()
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # what was inferred or left out, for the grower to put right
 
 
 # What the diary of one stack comes to: its flushes, its soaks, what its logs have given.

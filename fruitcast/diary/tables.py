@@ -94,6 +94,9 @@ def export_csv(events: Sequence[Event]) -> bytes:
 def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Event, ...]:
     """Return the entries of an exported diary, to be written with one `Diary.add`.
 
+    Raises FaultsError with every cell that is wrong and every entry that is there already;
+    InputError if it is no such file at all.
+
     Parameters
     ----------
     data : bytes
@@ -102,13 +105,6 @@ def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Eve
         Its name, for messages.
     known : sequence of Event
         The diary that they are to be added to.
-
-    Raises
-    ------
-    FaultsError
-        With every cell that is wrong and every entry that is there already.
-    InputError
-        If it is no such file at all.
     """
     if len(data) > MAX_BYTES:
         raise InputError(f"{file}: {len(data)} bytes are no diary. Export the diary again.")
@@ -333,34 +329,17 @@ GROUPS: dict[str, Callable[[Stack, str], str]] = {
 
 @dataclass(frozen=True)
 class YearEndRow:
-    """One line of the year's table.
+    """One line of the year's table."""
 
-    Attributes
-    ----------
-    group : str
-        One of `GROUPS`.
-    name : str
-        The stack, class, strain or tree.
-    logs : int
-        Logs that could bear in the year: those at its end and those lost in it.
-    forced_kg, natural_kg : float
-        Picked in the year. [kg]
-    soaks : int
-        Soaks begun in the year, each lot counted.
-    days_to_pick : float or None
-        Mean days from the pull to the first pick, over soaks of the year that were picked. [day]
-    soaks_picked : int
-        Soaks behind that mean.
-    """
-
-    group: str
-    name: str
-    logs: int
-    forced_kg: float
-    natural_kg: float
-    soaks: int
+    group: str  # one of `GROUPS`
+    name: str  # the stack, class, strain or tree
+    logs: int  # logs that could bear in the year: those at its end and those lost in it
+    forced_kg: float  # picked in the year [kg]
+    natural_kg: float  # picked in the year [kg]
+    soaks: int  # soaks begun in the year, each lot counted
+    # Mean days from the pull to the first pick, over soaks of the year that were picked [day]
     days_to_pick: float | None
-    soaks_picked: int
+    soaks_picked: int  # soaks behind that mean
 
     @property
     def kg(self) -> float:

@@ -44,46 +44,22 @@ _SEARCH_DAYS = 400  # days past the earliest soak in which a permitted soak day 
 
 @dataclass(frozen=True, kw_only=True)
 class BatchCalendar:
-    """The dates of a batch, by this site's past years.
+    """The dates of a batch, by this site's past years."""
 
-    Attributes
-    ----------
-    inoculated : date
-        The day of inoculation that everything is counted from.
-    trees : TreeSeasons
-        Thaw, last frost, leaf-out and leaf fall of that year.
-    felling : (date, date) or None
-        First and last day to fell: from leaf fall to the leaf-out of an early year.
-    window : (date, date) or None
-        First and last good day to inoculate.
-    turning : tuple of date
-        Days to turn and restack.
-    waterings : dict of int to float
-        Waterings to expect in the first year, by calendar month.
-    sure : date
-        Day by which it is done with the chance that plans go by.
-    first_soak : date
-        Past that and the first year.
-    in_time : bool
-        Whether that is within three seasons.
-    earliest_soak : date or None
-        First permitted soak day from `first_soak` on; None when that is not within three seasons.
-    first_natural : DayRange
-        First natural flush, if nothing is soaked.
-    """
-
-    inoculated: date
-    trees: TreeSeasons
+    inoculated: date  # the day of inoculation that everything is counted from
+    trees: TreeSeasons  # thaw, last frost, leaf-out and leaf fall of that year
+    # First and last day to fell: from leaf fall to the leaf-out of an early year
     felling: tuple[date, date] | None
-    window: tuple[date, date] | None
-    turning: tuple[date, ...]
-    waterings: dict[int, float]
+    window: tuple[date, date] | None  # first and last good day to inoculate
+    turning: tuple[date, ...]  # days to turn and restack
+    waterings: dict[int, float]  # waterings to expect in the first year, by calendar month
     ready: DayRange
-    sure: date
-    first_soak: date
-    in_time: bool
+    sure: date  # day by which it is done with the chance that plans go by
+    first_soak: date  # past that and the first year
+    in_time: bool  # whether that is within three seasons
+    # First permitted soak day from `first_soak` on; None when that is not within three seasons
     earliest_soak: date | None
-    first_natural: DayRange
+    first_natural: DayRange  # first natural flush, if nothing is soaked
 
 
 def batch_calendar(
@@ -171,40 +147,23 @@ _SIZES = (
 
 @dataclass(frozen=True)
 class BatchSpec:
-    """A batch as the grower thinks of it.
+    """A batch as the grower thinks of it."""
 
-    Attributes
-    ----------
-    name : str
-        Of the stack it will be.
-    strain_class, strain, tree : str
-        Strain class, the grower's word for the strain, tree species.
-    diameter, length : float
-        Over bark. [m]
-    tool : str
-        What the holes are drilled with.
-    inoculated : date or None
-        Day of inoculation; the site's usual one when None.
-    along, between, end_distance : float or None
-        Of the hole pattern; the usual ones when None. [m]
-    seal_ends : bool
-        Whether the cut ends are waxed too.
-    """
-
-    name: str
+    name: str  # of the stack it will be
     strain_class: StrainClass
     tree: str
     logs: int
-    diameter: float
-    length: float
+    diameter: float  # over bark [m]
+    length: float  # over bark [m]
     spawn: SpawnForm
-    strain: str = ""
-    tool: Tool = "drill"
-    inoculated: date | None = None
+    strain: str = ""  # the grower's word for it
+    tool: Tool = "drill"  # what the holes are drilled with
+    inoculated: date | None = None  # day of inoculation; the site's usual one when None
+    # Of the hole pattern; the usual ones when None [m]
     along: float | None = None
     between: float | None = None
     end_distance: float | None = None
-    seal_ends: bool = False
+    seal_ends: bool = False  # whether the cut ends are waxed too
     note: str = ""
 
     @property
@@ -215,17 +174,10 @@ class BatchSpec:
 
 @dataclass(frozen=True)
 class YearCrop:
-    """What one log gives in one bearing year.
+    """What one log gives in one bearing year."""
 
-    Attributes
-    ----------
-    season : int
-        The growing season, named by the year in which it starts.
-    low, mean, high : float
-        10, mean and 90 of 100 weather years and turns in the tank. [kg/log]
-    """
-
-    season: int
+    season: int  # the growing season, named by the year in which it starts
+    # 10, mean and 90 of 100 weather years and turns in the tank [kg/log]
     low: float
     mean: float
     high: float
@@ -233,31 +185,20 @@ class YearCrop:
 
 @dataclass(frozen=True, kw_only=True)
 class BatchPlan(BatchCalendar):
-    """All that is to be known of a batch beforehand: its calendar, what it takes and gives.
-
-    Attributes
-    ----------
-    log_weight, dry_weight : float
-        Of one log as felled, and of its wood oven-dry. [kg]
-    crops : tuple of YearCrop
-        What a log gives in each bearing year, soaked in turn with the yard; none when the spawn
-        run isn't done within three seasons.
-    life_kg : float
-        The same over its life. [kg/log]
-    retire : int or None
-        Season after which it is worth keeping no longer.
-    fresh_share, dry_share : float
-        Crop of the life over the log's weight as felled, and over its dry wood. [kg/kg]
-    """
+    """All that is to be known of a batch beforehand: its calendar, what it takes and gives."""
 
     spec: BatchSpec
     pattern: HolePattern
     materials: Materials
+    # Of one log as felled, and of its wood oven-dry [kg]
     log_weight: float
     dry_weight: float
+    # What a log gives in each bearing year, soaked in turn with the yard; none when the spawn run
+    # isn't done within three seasons
     crops: tuple[YearCrop, ...]
-    life_kg: float
-    retire: int | None
+    life_kg: float  # the same over its life [kg/log]
+    retire: int | None  # season after which it is worth keeping no longer
+    # Crop of the life over the log's weight as felled, and over its dry wood [kg/kg]
     fresh_share: float
     dry_share: float
 
@@ -327,6 +268,8 @@ def plan_batch(
 ) -> BatchPlan:
     """Return what a batch takes, its calendar and its crop, by this site's past years.
 
+    Raises FaultsError if the batch cannot be as given.
+
     Parameters
     ----------
     yard : Yard
@@ -337,11 +280,6 @@ def plan_batch(
         The first day not known.
     seed : int
         Seed of the scatter.
-
-    Raises
-    ------
-    FaultsError
-        If the batch cannot be as given.
     """
     faults = batch_faults(spec)
     if faults:

@@ -218,6 +218,8 @@ def make_model(
 ) -> ProgrammeModel:
     """Return the linear program's problem.
 
+    Raises NoPlanError if nothing is sold, or no soak day is left.
+
     Parameters
     ----------
     yard : Yard
@@ -228,11 +230,6 @@ def make_model(
         Season of the first inoculation.
     seed : int
         Seed of the scatter and of the weather years looked at.
-
-    Raises
-    ------
-    NoPlanError
-        If nothing is sold, or no soak day is left.
     """
     kinds, years = asked.kinds, asked.years
     longest = max((run[-1].season for run in bearing if run), default=1)

@@ -18,22 +18,14 @@ _RANGE = (0.1, 0.9)
 
 @dataclass(frozen=True)
 class LogCost:
-    """What one log costs over its life.
+    """What one log costs over its life."""
 
-    Attributes
-    ----------
-    wood, spawn, wax, inoculating, soaking : float
-        [money/log]
-    missing : tuple of str
-        What is left out because it was not entered.
-    """
-
-    wood: float
-    spawn: float
-    wax: float
-    inoculating: float
-    soaking: float
-    missing: tuple[str, ...]
+    wood: float  # [money/log]
+    spawn: float  # [money/log]
+    wax: float  # [money/log]
+    inoculating: float  # [money/log]
+    soaking: float  # [money/log]
+    missing: tuple[str, ...]  # what is left out because it was not entered
 
     @property
     def start(self) -> float:
@@ -83,27 +75,16 @@ def log_cost(
 
 @dataclass(frozen=True)
 class YearMoney:
-    """One season's money.
+    """One season's money."""
 
-    Attributes
-    ----------
-    season : int
-        Counted from this one.
-    income, spent : float
-        Mean. [money]
-    low, margin, high : float
-        Income less what was spent: 10 of 100 weather years, mean, 90 of 100. [money]
-    per_kg : float or None
-        Mean margin for each kilogram sold; None when nothing is sold. [money/kg]
-    """
-
-    season: int
-    income: float
-    spent: float
+    season: int  # counted from this one
+    income: float  # mean [money]
+    spent: float  # mean [money]
+    # Income less what was spent: 10 of 100 weather years, mean, 90 of 100 [money]
     low: float
     margin: float
     high: float
-    per_kg: float | None
+    per_kg: float | None  # mean margin for each kilogram sold; None when nothing is sold [money/kg]
 
 
 def money_by_year(

@@ -19,45 +19,23 @@ REFERENCE_CLASS = "wide-range"
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause of the difference.
+    """One cause of the difference."""
 
-    Attributes
-    ----------
-    name : str
-        'rotation', 'wear', 'weather', 'loss', 'surplus', 'short' or 'spawn run'.
-    factor : float
-        What it multiplies the logs by. [unitless]
-    """
-
-    name: str
-    factor: float
+    name: str  # 'rotation', 'wear', 'weather', 'loss', 'surplus', 'short' or 'spawn run'
+    factor: float  # what it multiplies the logs by [unitless]
 
 
 @dataclass(frozen=True)
 class LogsPerPound:
-    """How many logs it takes to sell a pound a week.
+    """How many logs it takes to sell a pound a week."""
 
-    Attributes
-    ----------
-    logs : float
-        All logs of the settled yard, those in spawn run included. [log]
-    weekly_kg : float
-        Sum of the targets of a week with sales, on average. [kg]
-    ours : float
-        Logs for a pound a week. [log per lb a week]
-    thumb : float
-        The rule of thumb with our own flush of a log in its best year. [log per lb a week]
-    causes : tuple of Cause
-        Their factors times `thumb` make `ours`.
-    thumb_range, farm_range : (float, float)
-        The rule of thumb as it goes, and what whole farms report. [log per lb a week]
-    """
-
-    logs: float
-    weekly_kg: float
-    ours: float
+    logs: float  # all logs of the settled yard, those in spawn run included [log]
+    weekly_kg: float  # sum of the targets of a week with sales, on average [kg]
+    ours: float  # logs for a pound a week [log per lb a week]
+    # The rule of thumb with our own flush of a log in its best year [log per lb a week]
     thumb: float
-    causes: tuple[Cause, ...]
+    causes: tuple[Cause, ...]  # their factors times `thumb` make `ours`
+    # The rule of thumb as it goes, and what whole farms report [log per lb a week]
     thumb_range: tuple[float, float]
     farm_range: tuple[float, float]
 
@@ -143,22 +121,12 @@ def logs_per_pound(
 
 @dataclass(frozen=True)
 class ClassWeek:
-    """What one class does in one week of the settled season.
-
-    Attributes
-    ----------
-    week : int
-        Week of the season.
-    soaked : float
-        Logs soaked. [log]
-    picked : float
-        Saleable crop, forced and natural, mean over weather years. [kg]
-    """
+    """What one class does in one week of the settled season."""
 
     strain_class: str
-    week: int
-    soaked: float
-    picked: float
+    week: int  # week of the season
+    soaked: float  # logs soaked [log]
+    picked: float  # saleable crop, forced and natural, mean over weather years [kg]
 
 
 def season_shape(programme: Programme) -> tuple[ClassWeek, ...]:

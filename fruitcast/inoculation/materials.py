@@ -20,33 +20,18 @@ FloatArray = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class HolePattern:
-    """Where to drill one log.
+    """Where to drill one log."""
 
-    Attributes
-    ----------
-    diameter, length : float
-        Of the log, over bark. [m]
-    rows : int
-        Rows around the log.
-    spacing : float
-        From hole to hole along a row: the one asked for, stretched or squeezed by some per
-        cent so that the rows fill the log from end to end. [m]
-    row_distance : float
-        From row to row around the log. [m]
-    end_distance : float
-        From the end of the log to the first hole. [m]
-    along, around : (hole,) float array
-        Position of each hole, row by row. [m]
-    """
-
-    diameter: float
-    length: float
-    rows: int
+    diameter: float  # of the log, over bark [m]
+    length: float  # of the log, over bark [m]
+    rows: int  # rows around the log
+    # From hole to hole along a row: the one asked for, stretched or squeezed by some per cent so
+    # that the rows fill the log from end to end [m]
     spacing: float
-    row_distance: float
-    end_distance: float
-    along: FloatArray
-    around: FloatArray
+    row_distance: float  # from row to row around the log [m]
+    end_distance: float  # from the end of the log to the first hole [m]
+    along: FloatArray  # (hole,): position of each hole, row by row [m]
+    around: FloatArray  # (hole,): position of each hole, row by row [m]
 
     @property
     def holes(self) -> int:
@@ -109,9 +94,9 @@ def drill(
 ) -> HolePattern:
     """Return the staggered pattern of one log.
 
-    Two neighbouring rows together get the whole number of holes next to twice the length over
-    the spacing; an odd number gives rows of, say, 7 and 6 in turn, an even one rows of equal
-    number, set off all the same.
+    Two neighbouring rows together get the whole number of holes next to twice the length over the
+    spacing; an odd number gives rows of, say, 7 and 6 in turn, an even one rows of equal number,
+    set off all the same. Raises InputError if the log is too short for a single hole.
 
     Parameters
     ----------
@@ -123,11 +108,6 @@ def drill(
         From row to row, as asked for. [m]
     end_distance : float
         From each end of the log to the first hole. [m]
-
-    Raises
-    ------
-    InputError
-        If the log is too short for a single hole.
     """
     room = length - 2 * end_distance
     if room < 0:
@@ -167,40 +147,21 @@ WAXLESS = "thimble"
 
 @dataclass(frozen=True)
 class Materials:
-    """What a batch takes.
+    """What a batch takes."""
 
-    Attributes
-    ----------
-    bit, depth : float
-        Of the holes: drill bit, and depth at which to set the stop. [m]
-    holes : int
-        In all logs.
-    pieces : int
-        Plugs or thimbles to buy, spare ones included; 0 for sawdust.
-    sawdust : float
-        Sawdust spawn to buy, what is spilt included; 0 for plugs and thimbles. [kg]
-    wax : float
-        Food-grade wax. [kg]
-    drilling_hours, filling_hours, waxing_hours, handling_hours : float
-        Work of one pair of hands. [h]
-    trees : int
-        Trees to fell.
-    floor : float
-        Ground that the stacked logs stand on. [m2]
-    """
-
+    # Of the holes: drill bit, and depth at which to set the stop [m]
     bit: float
     depth: float
-    holes: int
-    pieces: int
-    sawdust: float
-    wax: float
-    drilling_hours: float
-    filling_hours: float
-    waxing_hours: float
-    handling_hours: float
-    trees: int
-    floor: float
+    holes: int  # in all logs
+    pieces: int  # plugs or thimbles to buy, spare ones included; 0 for sawdust
+    sawdust: float  # sawdust spawn to buy, what is spilt included; 0 for plugs and thimbles [kg]
+    wax: float  # food-grade wax [kg]
+    drilling_hours: float  # work of one pair of hands [h]
+    filling_hours: float  # work of one pair of hands [h]
+    waxing_hours: float  # work of one pair of hands [h]
+    handling_hours: float  # work of one pair of hands [h]
+    trees: int  # trees to fell
+    floor: float  # ground that the stacked logs stand on [m2]
 
     @property
     def hours(self) -> float:

@@ -34,18 +34,10 @@ IntArray = npt.NDArray[np.int64]
 
 @dataclass(frozen=True)
 class SaleDay:
-    """What all outlets want on one day.
+    """What all outlets want on one day."""
 
-    Attributes
-    ----------
-    day : int
-        Day of the programme. [day]
-    target : float
-        Wanted. [kg]
-    """
-
-    day: int
-    target: float
+    day: int  # day of the programme [day]
+    target: float  # wanted [kg]
 
     @property
     def season(self) -> int:
@@ -55,73 +47,39 @@ class SaleDay:
 
 @dataclass(frozen=True)
 class Pool:
-    """Logs that bear alike in one season.
-
-    Attributes
-    ----------
-    start_week : int
-        Week from which they can bear; 0 when rested since last autumn.
-    standing_units : float
-        Units of the logs that stand already. [unit]
-    units : mapping of int to float
-        Units for each log of a column of inoculations. [unit/log]
-    logs_per_unit : float
-        Logs that make up a unit, on average. [log/unit]
-    """
+    """Logs that bear alike in one season."""
 
     season: int
     strain_class: str
-    start_week: int
-    standing_units: float
-    units: Mapping[int, float]
-    logs_per_unit: float
+    start_week: int  # week from which they can bear; 0 when rested since last autumn
+    standing_units: float  # units of the logs that stand already [unit]
+    units: Mapping[int, float]  # units for each log of a column of inoculations [unit/log]
+    logs_per_unit: float  # logs that make up a unit, on average [log/unit]
 
 
 @dataclass(frozen=True)
 class ProgrammeModel:
-    """Everything the linear program needs.
+    """Everything the linear program needs."""
 
-    Attributes
-    ----------
-    tables : mapping of str to SeasonTable
-        Arcs of each strain class.
-    scenarios : tuple of (scenario,) int array
-        For each season, the columns of the tables that the program looks at; the other columns
-        are left to judge its solution by.
-    sales : tuple of SaleDay
-        In order of day.
-    capacity : mapping of (int, str, int) to float
-        Most logs that one class may have soaked in one season and soak week, tank and hands
-        together, were it alone. [log]
-    cost : (column,) float array
-        Of one log of each column of inoculations. [log or money]
-    most : (column,) float array
-        Most logs of each column.
-    limits : tuple of (tuple of int, float)
-        Columns that share so many logs: of one wood in one year.
-    change : tuple of (tuple of int, tuple of int)
-        Pairs of groups of columns whose sums should differ little: the logs of one year and of
-        the next.
-    cold_days : int
-        Last day after the pick on which it can be sold. [day]
-    soak_price : float
-        Of a log soaked, in the unit of `cost`.
-    change_price : float
-        Of a log more or less than the year before, in the unit of `cost`.
-    """
-
-    tables: Mapping[str, SeasonTable]
+    tables: Mapping[str, SeasonTable]  # arcs of each strain class
+    # For each season, the columns of the tables that the program looks at; the other columns are
+    # left to judge its solution by
     scenarios: tuple[IntArray, ...]
     pools: tuple[Pool, ...]
-    sales: tuple[SaleDay, ...]
+    sales: tuple[SaleDay, ...]  # in order of day
+    # Most logs that one class may have soaked in one season and soak week, tank and hands
+    # together, were it alone [log]
     capacity: Mapping[tuple[int, str, int], float]
-    cost: FloatArray
-    most: FloatArray
+    cost: FloatArray  # (column,): of one log of each column of inoculations [log or money]
+    most: FloatArray  # (column,): most logs of each column
+    # Columns that share so many logs: of one wood in one year
     limits: tuple[tuple[tuple[int, ...], float], ...]
+    # Pairs of groups of columns whose sums should differ little: the logs of one year and of the
+    # next
     change: tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]
-    cold_days: int
-    soak_price: float
-    change_price: float
+    cold_days: int  # last day after the pick on which it can be sold [day]
+    soak_price: float  # of a log soaked, in the unit of `cost`
+    change_price: float  # of a log more or less than the year before, in the unit of `cost`
 
     @property
     def seasons(self) -> int:
@@ -146,24 +104,12 @@ class Flow:
 
 @dataclass(frozen=True)
 class ProgrammeSolution:
-    """A solution of the linear program.
+    """A solution of the linear program."""
 
-    Attributes
-    ----------
-    logs : (column,) float array
-        Logs to inoculate.
-    flows : tuple of Flow
-        One for each pool.
-    shortfall : (season,) float array
-        Missing in each season, mean over its scenarios. [kg]
-    objective : float
-        In the unit of `ProgrammeModel.cost`.
-    """
-
-    logs: FloatArray
-    flows: tuple[Flow, ...]
-    shortfall: FloatArray
-    objective: float
+    logs: FloatArray  # (column,): logs to inoculate
+    flows: tuple[Flow, ...]  # one for each pool
+    shortfall: FloatArray  # (season,): missing in each season, mean over its scenarios [kg]
+    objective: float  # in the unit of `ProgrammeModel.cost`
 
 
 def soaked_units(model: ProgrammeModel, pool: Pool, flow: Flow) -> FloatArray:
@@ -184,31 +130,19 @@ programme grows with each. [year]"""
 
 @dataclass(frozen=True)
 class LogKind:
-    """Logs that the grower can get and inoculate.
-
-    Attributes
-    ----------
-    strain_class, tree, spawn : str
-        Strain class, tree species, form of spawn.
-    diameter, length : float
-        Over bark. [m]
-    cost : float
-        Of one inoculated log against the others: 1 each for the fewest logs, or in the
-        grower's money. [unitless or money]
-    most_a_year : int or None
-        Logs to be had in one year; None is no limit. Kinds of one wood share them.
-    wood : int
-        Which of the woods to be had it is made of.
-    """
+    """Logs that the grower can get and inoculate."""
 
     strain_class: StrainClass
     tree: str
-    diameter: float
-    length: float
+    diameter: float  # over bark [m]
+    length: float  # over bark [m]
     spawn: SpawnForm
+    # Of one inoculated log against the others: 1 each for the fewest logs, or in the grower's
+    # money [unitless or money]
     cost: float = 1.0
+    # Logs to be had in one year; None is no limit. Kinds of one wood share them.
     most_a_year: int | None = None
-    wood: int = 0
+    wood: int = 0  # which of the woods to be had it is made of
 
 
 DEFAULT_YEARS = 8
@@ -217,51 +151,25 @@ DEFAULT_YEARS = 8
 
 @dataclass(frozen=True)
 class Asked:
-    """What a programme is asked for.
-
-    Attributes
-    ----------
-    outlets : tuple of Outlet
-        Whose targets to meet. Orders of a single day don't count.
-    wanted_from : date
-        Sales before it don't count: "6 kg every Saturday from 2028".
-    chance : float
-        Share of sales to be met in full. [0..1]
-    years : int
-        Years of inoculation; the last one's number is kept ever after.
-    inoculate : bool
-        Whether to inoculate at all; without, what stands runs out.
-    soak_cost : float or None
-        Of a log soaked, in the unit of the kinds' cost, see `costs.priced`; a small price when
-        None.
-    """
+    """What a programme is asked for."""
 
     kinds: Sequence[LogKind]
-    outlets: tuple[Outlet, ...]
-    wanted_from: date
-    chance: float
-    years: int = DEFAULT_YEARS
-    inoculate: bool = True
+    outlets: tuple[Outlet, ...]  # whose targets to meet; orders of a single day don't count
+    wanted_from: date  # sales before it don't count: "6 kg every Saturday from 2028"
+    chance: float  # share of sales to be met in full [0..1]
+    years: int = DEFAULT_YEARS  # years of inoculation; the last one's number is kept ever after
+    inoculate: bool = True  # whether to inoculate at all; without, what stands runs out
+    # Of a log soaked, in the unit of the kinds' cost, see `costs.priced`; a small price when None
     soak_cost: float | None = None
 
 
 @dataclass(frozen=True)
 class Year:
-    """One bearing year of a log.
+    """One bearing year of a log."""
 
-    Attributes
-    ----------
-    season : int
-        Seasons after this one, or after the one of inoculation.
-    start_week : int
-        Week from which it can bear and be soaked; 0 when rested since last autumn.
-    factor : float
-        Tree, size, bearing year, wear and learning. [unitless]
-    """
-
-    season: int
-    start_week: int
-    factor: float
+    season: int  # seasons after this one, or after the one of inoculation
+    start_week: int  # week from which it can bear and be soaked; 0 when rested since last autumn
+    factor: float  # tree, size, bearing year, wear and learning [unitless]
 
 
 @dataclass(frozen=True)

@@ -61,61 +61,32 @@ _MOST_TRIES = MOST_ROUNDS + _SURE_ROUNDS + 1  # then whole logs, once
 
 @dataclass(frozen=True)
 class Programme:
-    """A programme with all that it was made from.
-
-    Attributes
-    ----------
-    outlets : tuple of Outlet
-        Whose targets it serves.
-    wished : float
-        Share of sales to be met. [0..1]
-    kind_years : tuple of tuple of Year
-        Bearing years of each kind, counted from the season of inoculation.
-    crops : dict of str to float
-        Season's crop of a log of factor 1 in rotation, by class, before saleable loss. [kg]
-    first_born : int
-        Season of the first inoculation, counted from this one.
-    logs : (year, kind) int array
-        Logs to inoculate; the last year's are repeated ever after.
-    relaxed : ProgrammeSolution
-        Its best solution with parts of logs allowed.
-    solution : ProgrammeSolution
-        With the whole logs.
-    brought : Deliveries
-        What that brings in the weather years it was not made for.
-    price : float
-        Of a kilogram short. [unit of the kinds' cost]
-    chance : float
-        Share of sales met from the first season on in which new logs bear fully. [0..1]
-    reached : bool
-        Whether that is the wished chance.
-    sure_logs : float or None
-        Logs of the last year, parts of logs allowed, if it were known how well yard and seasons
-        bear. [log]
-    warnings : tuple of str
-        What the grower should know.
-    """
+    """A programme with all that it was made from."""
 
     yard: Yard
     today: date
-    outlets: tuple[Outlet, ...]
-    wished: float
+    outlets: tuple[Outlet, ...]  # whose targets it serves
+    wished: float  # share of sales to be met [0..1]
     kinds: tuple[LogKind, ...]
+    # Bearing years of each kind, counted from the season of inoculation
     kind_years: tuple[tuple[Year, ...], ...]
     standing: tuple[StandingLogs, ...]
     climate: Climate
+    # Season's crop of a log of factor 1 in rotation, by class, before saleable loss [kg]
     crops: dict[str, float]
-    first_born: int
-    logs: IntArray
+    first_born: int  # season of the first inoculation, counted from this one
+    logs: IntArray  # (year, kind): logs to inoculate; the last year's are repeated ever after
     model: ProgrammeModel
-    relaxed: ProgrammeSolution
-    solution: ProgrammeSolution
-    brought: Deliveries
-    price: float
-    chance: float
-    reached: bool
+    relaxed: ProgrammeSolution  # its best solution with parts of logs allowed
+    solution: ProgrammeSolution  # with the whole logs
+    brought: Deliveries  # what that brings in the weather years it was not made for
+    price: float  # of a kilogram short [unit of the kinds' cost]
+    chance: float  # share of sales met from the first season on in which new logs bear fully [0..1]
+    reached: bool  # whether that is the wished chance
+    # Logs of the last year, parts of logs allowed, if it were known how well yard and seasons
+    # bear [log]
     sure_logs: float | None
-    warnings: tuple[str, ...]
+    warnings: tuple[str, ...]  # what the grower should know
 
     @property
     def years(self) -> int:
@@ -182,17 +153,13 @@ def standing_outlook(
 def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
     """Return what the grower can inoculate: every class on every kind of log to be had.
 
-    Those that yard.toml names; else the yard's most used tree species in its usual size.
+    Those that yard.toml names; else the yard's most used tree species in its usual size. Raises
+    NoPlanError if neither logs to be had nor stacks are listed.
 
     Parameters
     ----------
     trees : int, default 3
         Most tree species, where none is named.
-
-    Raises
-    ------
-    NoPlanError
-        If neither logs to be had nor stacks are listed.
     """
     woods = yard.woods or _woods_of_stacks(yard, trees)
     forms: dict[SpawnForm, int] = {"plug": 0}
@@ -242,6 +209,8 @@ def plan_programme(
 ) -> Programme:
     """Return the smallest programme of yearly inoculations that meets the targets.
 
+    Raises NoPlanError if there is no outlet, no kind of log, or no soak day.
+
     Parameters
     ----------
     now : YardOutlook
@@ -252,11 +221,6 @@ def plan_programme(
         Seed of the scatter and of the weather years looked at.
     progress : callable, optional
         Told what is being done.
-
-    Raises
-    ------
-    NoPlanError
-        If there is no outlet, no kind of log, or no soak day.
     """
     yard, today = now.yard, now.futures.today
     asked = replace(asked, wanted_from=max(asked.wanted_from, today))
@@ -394,35 +358,21 @@ def _warnings(asked: Asked, site: Climate, met: float) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class SeasonSummary:
-    """One season of a programme.
+    """One season of a programme."""
 
-    Attributes
-    ----------
-    season : int
-        The growing season, named by the year in which it starts.
-    inoculated, bearing, idle : int
-        Logs inoculated in it; that bear; that are still in their spawn run, new ones included.
-    leaving : int
-        Logs for which it is the last season worth keeping.
-    target, picked, sold : float
-        Wanted; saleable crop and what is sold of it, means over weather years. [kg]
-    sold_low, sold_high : float
-        10 and 90 of 100 weather years. [kg]
-    chance : float or None
-        Share of its sales met in full; None when nothing is sold.
-    """
-
-    season: int
+    season: int  # the growing season, named by the year in which it starts
+    # Logs inoculated in it; that bear; that are still in their spawn run, new ones included
     inoculated: int
     bearing: int
     idle: int
-    leaving: int
+    leaving: int  # logs for which it is the last season worth keeping
+    # Wanted; saleable crop and what is sold of it, means over weather years [kg]
     target: float
     picked: float
     sold: float
-    sold_low: float
-    sold_high: float
-    chance: float | None
+    sold_low: float  # 10 of 100 weather years [kg]
+    sold_high: float  # 90 of 100 weather years [kg]
+    chance: float | None  # share of its sales met in full; None when nothing is sold
 
 
 def season_summaries(programme: Programme) -> tuple[SeasonSummary, ...]:

@@ -278,29 +278,17 @@ _SAME_PRICE = 0.02
 
 @dataclass(frozen=True)
 class Deliveries:
-    """What a programme brings, each season in every weather year.
+    """What a programme brings, each season in every weather year."""
 
-    Attributes
-    ----------
-    picked : (season, year) float array
-        Saleable crop of the season. [kg]
-    delivered, available : (sale, year) float array
-        Sold at each sale, and what could have been. [kg]
-    counts : (sale, year) bool array
-        Weather years that the program did not look at in the season of the sale: only these
-        judge it.
-    met : (sale,) float array
-        Share of these years in which the target is met. [0..1]
-    sold : (sale,) float array
-        Mean sold in these years. [kg]
-    """
-
-    picked: FloatArray
+    picked: FloatArray  # (season, year): saleable crop of the season [kg]
+    # (sale, year): sold at each sale, and what could have been [kg]
     delivered: FloatArray
     available: FloatArray
+    # (sale, year): weather years that the program did not look at in the season of the sale: only
+    # these judge it
     counts: np.ndarray
-    met: FloatArray
-    sold: FloatArray
+    met: FloatArray  # (sale,): share of these years in which the target is met [0..1]
+    sold: FloatArray  # (sale,): mean sold in these years [kg]
 
 
 def deliveries(model: ProgrammeModel, solution: ProgrammeSolution) -> Deliveries:
@@ -395,22 +383,12 @@ def pool_flows(
 
 @dataclass(frozen=True)
 class Settled:
-    """A programme at the price that its chance takes.
-
-    Attributes
-    ----------
-    price : float
-        Of a kilogram short. [unit of the model's costs]
-    chance : float
-        Share of sales met, over the seasons judged. [0..1]
-    reached : bool
-        Whether that is the wished chance.
-    """
+    """A programme at the price that its chance takes."""
 
     solution: ProgrammeSolution
-    price: float
-    chance: float
-    reached: bool
+    price: float  # of a kilogram short [unit of the model's costs]
+    chance: float  # share of sales met, over the seasons judged [0..1]
+    reached: bool  # whether that is the wished chance
 
 
 def smallest_programme(

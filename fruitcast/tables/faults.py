@@ -12,17 +12,11 @@ from fruitcast.tables.values import WrongValueError
 
 @dataclass
 class FaultsFound:
-    """Faults and warnings of one file, in the order found.
+    """Faults and warnings of one file, in the order found."""
 
-    Attributes
-    ----------
-    faults : list of Fault
-        What must be mended before anything can be planned.
-    warnings : list of str
-        What was read all the same, and how it was taken.
-    """
-
+    # What must be mended before anything can be planned
     faults: list[Fault] = field(default_factory=list)
+    # What was read all the same, and how it was taken
     warnings: list[str] = field(default_factory=list)
 
     def fault(self, place: str, problem: str, remedy: str) -> None:
@@ -64,15 +58,9 @@ class Question:
 
 @dataclass
 class FaultList:
-    """The faults found so far in one file.
+    """The faults found so far in one file."""
 
-    Attributes
-    ----------
-    file : str
-        Name of the file, the beginning of every fault's place.
-    """
-
-    file: str
+    file: str  # name of the file, the beginning of every fault's place
     _kinds: dict[str, list[Fault]] = field(default_factory=dict)
     _counts: dict[str, int] = field(default_factory=dict)
 
@@ -118,10 +106,7 @@ class FaultList:
     def raise_any(self) -> None:
         """Raise all faults at once, if there are any.
 
-        Raises
-        ------
-        FaultsError
-            With every fault to show.
+        Raises FaultsError with every fault to show.
         """
         if len(self):
             raise self.error()

@@ -25,21 +25,11 @@ _COMMENT = re.compile(r'"?#(\s|$)')
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row of the sheet.
+    """One row of the sheet."""
 
-    Attributes
-    ----------
-    line : int
-        Its first line in the file.
-    cells : dict of str to str
-        The cells of the known columns, blanks cut off.
-    surplus : tuple of str
-        Cells past the last column.
-    """
-
-    line: int
-    cells: dict[str, str]
-    surplus: tuple[str, ...] = ()
+    line: int  # its first line in the file
+    cells: dict[str, str]  # the cells of the known columns, blanks cut off
+    surplus: tuple[str, ...] = ()  # cells past the last column
 
 
 @dataclass(frozen=True)

@@ -64,10 +64,7 @@ _NOT_TEXT = {
 def read_text(path: Path) -> str:
     """Return a file's text, its lines parted by single newlines.
 
-    Raises
-    ------
-    WrongValueError
-        If it cannot be read, is empty, or is something else than a text.
+    Raises WrongValueError if it cannot be read, is empty, or is something else than a text.
     """
     try:
         if path.exists() and not path.is_file() and not path.is_dir():
@@ -121,13 +118,9 @@ def _decoded(data: bytes) -> str:
 def encode_like(text: str, before: bytes) -> bytes:
     """Return a changed text as bytes, in the encoding and with the line ends of the file it is of.
 
-    Lines that the change left alone come out as the same bytes, also where the file's line ends
-    are of several kinds.
-
-    Raises
-    ------
-    WrongValueError
-        If the file's encoding has no sign for a letter of the new text.
+    Lines that the change left alone come out as the same bytes, also where the file's line ends are
+    of several kinds. Raises WrongValueError if the file's encoding has no sign for a letter of the
+    new text.
     """
     mark, encoding = encoding_of(before)
     told = before[len(mark) :].decode(encoding)

@@ -420,21 +420,11 @@ _TRACE = frozenset(("t", "tr", "trace"))
 
 @dataclass(frozen=True)
 class Numerals:
-    """One column as numbers.
+    """One column as numbers."""
 
-    Attributes
-    ----------
-    values : (row,) float array
-        NaN where the cell is blank or can't be read.
-    unreadable : list of int
-        Rows whose cell is no number.
-    sentinels : int
-        Cells with a number that stands for 'missing', such as -9999.
-    """
-
-    values: FloatArray
-    unreadable: list[int]
-    sentinels: int
+    values: FloatArray  # (row,): NaN where the cell is blank or can't be read
+    unreadable: list[int]  # rows whose cell is no number
+    sentinels: int  # cells with a number that stands for 'missing', such as -9999
 
 
 def parse_numbers(

@@ -34,30 +34,18 @@ class Source(IntEnum):
 
 @dataclass(frozen=True)
 class DailyWeather:
-    """Daily weather of one site on an unbroken run of days.
-
-    Attributes
-    ----------
-    values : mapping of str to (day,) float array
-        One array for each of `VARIABLES`; NaN where missing. [degC, degC, degC, mm/day, %]
-    sources : mapping of str to (day,) int8 array
-        One array of `Source` codes for each variable.
-    origin : str
-        Words for people: the file's name, or the station with its distance.
-    attribution : str
-        The line the data's licence asks to be shown; empty for the grower's own file.
-    notes : tuple of str
-        What was done on the way that the grower should know (filled days, age of a stored copy).
-    doubtful : tuple of date
-        Late days whose values were set aside because nobody would believe them.
-    """
+    """Daily weather of one site on an unbroken run of days."""
 
     start: date
+    # One array for each of `VARIABLES`; NaN where missing [degC, degC, degC, mm/day, %]
     values: Mapping[str, FloatArray]
-    sources: Mapping[str, npt.NDArray[np.int8]]
-    origin: str = ""
+    sources: Mapping[str, npt.NDArray[np.int8]]  # one array of `Source` codes for each variable
+    origin: str = ""  # words for people: the file's name, or the station with its distance
+    # The line the data's licence asks to be shown; empty for the grower's own file
     attribution: str = ""
+    # What was done on the way that the grower should know (filled days, age of a stored copy)
     notes: tuple[str, ...] = field(default=())
+    # Late days whose values were set aside because nobody would believe them
     doubtful: tuple[date, ...] = ()
 
     @property

@@ -86,8 +86,10 @@ def read_weather_file(
 ) -> DailyWeather:
     """Return the daily weather in a file, on an unbroken run of days.
 
-    Missing values stay missing: rain that nobody measured is NaN, never zero. Mean temperature
-    is the middle of lowest and highest where the file has none.
+    Missing values stay missing: rain that nobody measured is NaN, never zero. Mean temperature is
+    the middle of lowest and highest where the file has none. Raises FaultsError with every fault of
+    the file, each with line, day, value and remedy; InputError if the file is absent or can't be
+    read.
 
     Parameters
     ----------
@@ -108,13 +110,6 @@ def read_weather_file(
     -------
     DailyWeather
         With notes on everything that was decided on the way.
-
-    Raises
-    ------
-    FaultsError
-        With every fault of the file, each with line, day, value and remedy.
-    InputError
-        If the file is absent or can't be read.
     """
     if units is not None and units not in SYSTEMS:
         raise ValueError(f"units must be one of {SYSTEMS}, not {units!r}")
@@ -150,10 +145,7 @@ def read_weather_file(
 def ask(weather: DailyWeather, asked: Sequence[Question]) -> None:
     """Raise what there is to ask about a table, with the option that answers it.
 
-    Raises
-    ------
-    FaultsError
-        If there is anything.
+    Raises FaultsError if there is anything.
     """
     if asked:
         raise FaultsError(
@@ -241,10 +233,7 @@ def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
 def _understood(layout: Layout, faults: FaultList, notes: list[str]) -> Layout:
     """Return the layout with the columns whose units are understood.
 
-    Raises
-    ------
-    FaultsError
-        If that leaves out one that is needed.
+    Raises FaultsError if that leaves out one that is needed.
     """
     puzzling = {role: column for role, column in layout.columns.items() if column.puzzle}
     for role, column in puzzling.items():
@@ -293,10 +282,8 @@ def _rows_of_right_length(
 ) -> tuple[list[int], list[list[str]]]:
     """Return the rows whose cells can be told apart, with a fault for each of the others.
 
-    Raises
-    ------
-    FaultsError
-        If most rows are of the wrong length: then nothing else said of them would be true.
+    Raises FaultsError if most rows are of the wrong length: then nothing else said of them would be
+    true.
     """
     width = len(layout.titles)
     last = max(column.index for column in layout.columns.values())

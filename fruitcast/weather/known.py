@@ -42,10 +42,7 @@ about as well. [1/day]"""
 def rain_for_members(weather: DailyWeather, years: Sequence[int], today: date) -> DailyWeather:
     """Return the weather with missing rain before `today` taken from the nearest usable year.
 
-    Raises
-    ------
-    WeatherGapError
-        If no usable year knows the rain within 15 days of that calendar day.
+    Raises WeatherGapError if no usable year knows the rain within 15 days of that calendar day.
     """
     return _borrow(weather, ("rain",), years, today, "rain")
 
@@ -242,12 +239,7 @@ def known_weather(
 
     Every day from the table's first to yesterday has temperatures and rain; what was put in is
     flagged as filled, late days that aren't known yet as awaited, and both are told in the notes.
-    Days from today on are forecasts, if there are any.
-
-    Raises
-    ------
-    WeatherGapError
-        As `usable_years`.
+    Days from today on are forecasts, if there are any. Raises WeatherGapError as `usable_years`.
     """
     known = with_rain_gauge(as_known_on(weather, today), gauge, today)
     years, notes = usable_years(known, today, days_ahead)
@@ -261,12 +253,7 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
     Days from today on stay only where lowest, highest temperature and rain are all forecasts, in
     one run that begins today or, of a forecast made during the day, tomorrow; 16 days at most. The
     table always reaches to yesterday; days that it lacks there are missing, as is today before a
-    forecast from tomorrow on.
-
-    Raises
-    ------
-    WeatherGapError
-        If the table has no day before today.
+    forecast from tomorrow on. Raises WeatherGapError if the table has no day before today.
     """
     if weather.start >= today:
         raise WeatherGapError(
@@ -312,11 +299,8 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
 def without_future(weather: DailyWeather, today: date) -> tuple[DailyWeather, list[str]]:
     """Return a table without what it claims was observed after today, and a note of it.
 
-    Raises
-    ------
-    FaultsError
-        If it does so of days that no forecast reaches, or of all its days: then its dates are
-        wrong.
+    Raises FaultsError if it does so of days that no forecast reaches, or of all its days: then its
+    dates are wrong.
     """
     ahead = np.arange(weather.days) > weather.index(today)
     claimed = np.zeros(weather.days, dtype=bool)
@@ -381,8 +365,10 @@ def usable_years(
 
     Year Y is usable when the `days_ahead` days from today's calendar day in Y on lie in the table
     and wholly before today, when at most a tenth lack lowest or highest temperature after short
-    gaps are closed, and at most a fifth rain. The days follow one another as they did then; from
-    29 February of a leap year on a year can so be one calendar day off, which no mushroom notices.
+    gaps are closed, and at most a fifth rain. The days follow one another as they did then; from 29
+    February of a leap year on a year can so be one calendar day off, which no mushroom notices.
+    Raises WeatherGapError if fewer than three years are usable, or too much of the last 60 days is
+    missing.
 
     Parameters
     ----------
@@ -390,11 +376,6 @@ def usable_years(
         As known on `today`, short gaps not yet closed: these count as missing among recent days.
     days_ahead : int
         Length of the future that is wanted. [day]
-
-    Raises
-    ------
-    WeatherGapError
-        If fewer than three years are usable, or too much of the last 60 days is missing.
     """
     check_recent(weather, today)
     filled = fill_gaps(weather)
@@ -444,11 +425,8 @@ def usable_years(
 def check_recent(weather: DailyWeather, today: date) -> None:
     """Check that the table doesn't lag far behind, and lacks hardly any other of the last 60 days.
 
-    Raises
-    ------
-    WeatherGapError
-        If it lags more than 21 days, or more than three others are missing. An outage must not be
-        read as a dry spell.
+    Raises WeatherGapError if it lags more than 21 days, or more than three others are missing. An
+    outage must not be read as a dry spell.
     """
     start = today - timedelta(days=RECENT_DAYS)
     whole = stretched(weather, min(start, weather.start), today - timedelta(days=1))

@@ -34,12 +34,8 @@ _SAVE_AS_CSV = "Open it in a spreadsheet and save it as CSV, or unpack it first"
 def read_lines(path: Path, faults: FaultList) -> list[str]:
     """Return the lines of a weather file; empty, with a fault noted, when it holds no table.
 
-    UTF-8 with or without a byte-order mark, UTF-16, UTF-32 and Windows-1252 are understood.
-
-    Raises
-    ------
-    InputError
-        If the file is absent or can't be read.
+    UTF-8 with or without a byte-order mark, UTF-16, UTF-32 and Windows-1252 are understood. Raises
+    InputError if the file is absent or can't be read.
     """
     try:
         if path.exists() and not path.is_file() and not path.is_dir():
@@ -179,25 +175,14 @@ NEEDED = ("date", "tmin", "tmax", "rain")
 
 @dataclass(frozen=True)
 class Heading:
-    """What one title means.
+    """What one title means."""
 
-    Attributes
-    ----------
-    role : str
-        A variable, 'date', 'year', 'month', 'day', 'doy', 'source', 'station',
-        or a variable with '_source' or '_attributes' behind it.
-    rank : int
-        0 for the plainest word of this role, larger for remoter ones.
-    unit : Unit or None
-        The unit that the title names.
-    puzzle : str
-        What stands where a unit should, and is none that we know.
-    """
-
+    # A variable, 'date', 'year', 'month', 'day', 'doy', 'source', 'station', or a variable with
+    # '_source' or '_attributes' behind it
     role: str
-    rank: int
-    unit: Unit | None = None
-    puzzle: str = ""
+    rank: int  # 0 for the plainest word of this role, larger for remoter ones
+    unit: Unit | None = None  # the unit that the title names
+    puzzle: str = ""  # what stands where a unit should, and is none that we know
 
 
 @dataclass(frozen=True)
@@ -383,22 +368,12 @@ _DECIMAL_POINT = re.compile(r"\s*[-+]?\d*\.\d+\s*")
 
 @dataclass(frozen=True)
 class Layout:
-    """The shape of one table.
+    """The shape of one table."""
 
-    Attributes
-    ----------
-    header : int
-        Index of the line with the titles.
-    delimiter : str or None
-        What stands between cells; None is white space.
-    columns : dict of str to WeatherColumn
-        Role to column.
-    """
-
-    header: int
-    delimiter: str | None
+    header: int  # index of the line with the titles
+    delimiter: str | None  # what stands between cells; None is white space
     titles: list[str]
-    columns: dict[str, WeatherColumn]
+    columns: dict[str, WeatherColumn]  # role to column
 
 
 def find_layout(lines: Sequence[str]) -> Layout | None:

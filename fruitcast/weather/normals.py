@@ -17,35 +17,22 @@ FEWEST_KNOWN = 20
 
 @dataclass(frozen=True)
 class Normals:
-    """What is usual on each day of the year, from 1 January on, in a record.
+    """What is usual on each day of the year, from 1 January on, in a record."""
 
-    Attributes
-    ----------
-    tmean, spread : (366,) float array
-        Mean and standard deviation of daily mean temperature within a fortnight; NaN where too
-        few days are known. [degC]
-    years : (366,) float array
-        How many years know it. [year]
-    span : (366,) float array
-        Mean of highest less lowest temperature within a fortnight; NaN where too few days are
-        known. [degC]
-    wet, rain : (366,) float array
-        Mean rain of days with rain, and of all days, within six weeks; NaN where too few are
-        known. [mm/day]
-    most : float
-        The largest fall of one day; NaN where none is known. [mm/day]
-    tenths : bool
-        Whether rain is given to the tenth of a millimetre and no finer.
-    """
-
+    # (366,): mean and standard deviation of daily mean temperature within a fortnight; NaN where
+    # too few days are known [degC]
     tmean: FloatArray
     spread: FloatArray
-    years: FloatArray
+    years: FloatArray  # (366,): how many years know it [year]
+    # (366,): mean of highest less lowest temperature within a fortnight; NaN where too few days
+    # are known [degC]
     span: FloatArray
+    # (366,): mean rain of days with rain, and of all days, within six weeks; NaN where too few
+    # are known [mm/day]
     wet: FloatArray
     rain: FloatArray
-    most: float
-    tenths: bool
+    most: float  # the largest fall of one day; NaN where none is known [mm/day]
+    tenths: bool  # whether rain is given to the tenth of a millimetre and no finer
 
 
 def normals_of(known: DailyWeather) -> Normals:

@@ -118,19 +118,14 @@ def daily_forecast(content: bytes, timezone: ZoneInfo) -> tuple[datetime, DailyW
     """Return when a forecast was made, and its days by the yard's own clock.
 
     Rain falls evenly within each step; temperatures go straight from step to step. A lowest or
-    highest found in a step longer than an hour is set further out by what such steps miss on
-    the days that are told by the hour. Days that are not told whole are left out, and
-    all behind the first such day.
+    highest found in a step longer than an hour is set further out by what such steps miss on the
+    days that are told by the hour. Days that are not told whole are left out, and all behind the
+    first such day. Raises BadPayloadError if it is anything else.
 
     Parameters
     ----------
     content : bytes
         The service's compact answer: GeoJSON, times in UTC, degC, % and mm.
-
-    Raises
-    ------
-    BadPayloadError
-        If it is anything else.
     """
     try:
         made, steps = _steps(content)

@@ -42,6 +42,9 @@ def fetch_station(
 ) -> DailyWeather:
     """Return the daily weather at or near a site.
 
+    Raises StationError if there is no station, or its weather can be had neither from the network
+    nor from the store. A failure is never taken for dry weather.
+
     Parameters
     ----------
     site : Place
@@ -66,12 +69,6 @@ def fetch_station(
     DailyWeather
         From the first to the last day with any value; notes tell of stale copies, distance and
         filled days, `attribution` what the data's licence asks to be shown.
-
-    Raises
-    ------
-    StationError
-        If there is no station, or its weather can be had neither from the network nor from the
-        store. A failure is never taken for dry weather.
     """
     from fruitcast.weather.station_files import YearFiles
 

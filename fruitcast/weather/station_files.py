@@ -52,10 +52,8 @@ class BadPayloadError(ValueError):
 def parse_year(content: bytes) -> pd.DataFrame:
     """Return the values of one file by day and source, as Meteostat's own providers give them.
 
-    Raises
-    ------
-    BadPayloadError
-        If the bytes are a web page, a broken archive, or a table of another shape.
+    Raises BadPayloadError if the bytes are a web page, a broken archive, or a table of another
+    shape.
     """
     if content.startswith(_GZIP):
         try:
@@ -121,22 +119,13 @@ _STORE = "station_files.sqlite"
 
 @dataclass(frozen=True)
 class YearFile:
-    """One year of one station as it came from the server or from the store.
-
-    Attributes
-    ----------
-    table : DataFrame or None
-        Values by day and source; None when the server has no file of that year.
-    fetched : datetime
-        When it was fetched. [UTC]
-    stale : str
-        Why an old copy had to do; empty when it did not.
-    """
+    """One year of one station as it came from the server or from the store."""
 
     year: int
+    # Values by day and source; None when the server has no file of that year
     table: pd.DataFrame | None
-    fetched: datetime
-    stale: str = ""
+    fetched: datetime  # when it was fetched [UTC]
+    stale: str = ""  # why an old copy had to do; empty when it did not
 
 
 class RefusedPayloadError(requests.RequestException):
@@ -215,10 +204,7 @@ class YearFiles:
     def get_years(self, station: str, years: Iterable[int]) -> list[YearFile]:
         """Return the files of several years.
 
-        Raises
-        ------
-        StationError
-            If one can be had neither from the server nor from the store.
+        Raises StationError if one can be had neither from the server nor from the store.
         """
         wanted, found = list(years), []
         for done, year in enumerate(wanted):

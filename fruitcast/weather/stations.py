@@ -42,21 +42,12 @@ _INVENTORY = """SELECT lower(parameter), min(start), max(end), max(completeness)
 
 @dataclass(frozen=True)
 class Fetching:
-    """How the weather of stations is had: what was fetched before may do.
+    """How the weather of stations is had: what was fetched before may do."""
 
-    Attributes
-    ----------
-    now : datetime or None
-        The instant that decides which stored copies are fresh; noon of the day when None.
-    offline : bool
-        Whether stored copies are used alone.
-    folder : Path or None
-        Where stored copies are; in the yard when None.
-    """
-
+    # The instant that decides which stored copies are fresh; noon of the day when None
     now: datetime | None = None
-    offline: bool = False
-    folder: Path | None = None
+    offline: bool = False  # whether stored copies are used alone
+    folder: Path | None = None  # where stored copies are; in the yard when None
 
 
 AS_USUAL, STORED = Fetching(), Fetching(offline=True)
@@ -87,24 +78,12 @@ class Place(Point, Protocol):
 
 @dataclass(frozen=True)
 class Station:
-    """One weather station.
+    """One weather station."""
 
-    Attributes
-    ----------
-    id : str
-        Meteostat's identifier.
-    name : str
-        Its name; empty when unknown.
-    distance : float
-        From the yard; NaN when unknown. [km]
-    higher : float
-        How much higher than the yard it lies; NaN when unknown. [m]
-    """
-
-    id: str
-    name: str = ""
-    distance: float = math.nan
-    higher: float = math.nan
+    id: str  # Meteostat's identifier
+    name: str = ""  # its name; empty when unknown
+    distance: float = math.nan  # from the yard; NaN when unknown [km]
+    higher: float = math.nan  # how much higher than the yard it lies; NaN when unknown [m]
 
     def __str__(self) -> str:
         where = "" if math.isnan(self.distance) else f", {self.distance:.0f} km away"
@@ -122,44 +101,26 @@ def distance(latitude: float, longitude: float, site: Point) -> float:
 
 @dataclass(frozen=True)
 class Record:
-    """What the list of stations says that a station has measured.
+    """What the list of stations says that a station has measured."""
 
-    Attributes
-    ----------
-    first, last : date
-        First and last day with lowest and highest temperature and rain.
-    complete : float
-        Share of the days with all of them; NaN when unknown.
-    """
-
+    # First and last day with lowest and highest temperature and rain
     first: date
     last: date
-    complete: float = math.nan
+    complete: float = math.nan  # share of the days with all of them; NaN when unknown
 
 
 @dataclass(frozen=True)
 class NamedStation:
-    """A weather station as a place to start from.
+    """A weather station as a place to start from."""
 
-    Attributes
-    ----------
-    id : str
-        Meteostat's identifier.
-    name, country, region : str
-        Its name, country (ISO 3166) and region; empty when unknown.
-    latitude, longitude : float
-        [degree, north and east positive]
-    elevation : float or None
-        Height above the sea. [m]
-    """
-
-    id: str
+    id: str  # Meteostat's identifier
+    # Its name, country (ISO 3166) and region; empty when unknown
     name: str
     country: str
     region: str
-    latitude: float
-    longitude: float
-    elevation: float | None
+    latitude: float  # [degree, north and east positive]
+    longitude: float  # [degree, north and east positive]
+    elevation: float | None  # height above the sea [m]
 
     def __str__(self) -> str:
         where = ", ".join(part for part in (self.region, self.country) if part)
@@ -179,10 +140,7 @@ class StationsIndex:
     def nearest(self, site: Place, most: int, within: float) -> list[Station]:
         """Return the stations within some kilometres, nearest first.
 
-        Raises
-        ------
-        StationError
-            If the list of stations can't be had.
+        Raises StationError if the list of stations can't be had.
         """
         north = math.degrees(within / _EARTH_RADIUS)
         rows = self._query(
@@ -196,13 +154,9 @@ class StationsIndex:
     def named(self, name: str) -> list[NamedStation]:
         """Return the stations with a name in any language that holds this one, best first.
 
-        A name that is the whole word comes before one that begins with it, and that before one
-        that holds it somewhere; among equals the shorter name is first.
-
-        Raises
-        ------
-        StationError
-            If the list of stations can't be had.
+        A name that is the whole word comes before one that begins with it, and that before one that
+        holds it somewhere; among equals the shorter name is first. Raises StationError if the list
+        of stations can't be had.
         """
         rows = self._query(_NAMED, (f"%{name}%",))
         wanted = name.casefold()
@@ -220,10 +174,7 @@ class StationsIndex:
     def record(self, identifier: str) -> Record | None:
         """Return what a station has measured, None where the list does not tell.
 
-        Raises
-        ------
-        StationError
-            If the list of stations can't be had.
+        Raises StationError if the list of stations can't be had.
         """
         self._make_ready()
         try:
@@ -247,10 +198,7 @@ class StationsIndex:
     def find(self, identifier: str, site: Place) -> Station | None:
         """Return one station by its identifier, None when the list does not have it.
 
-        Raises
-        ------
-        StationError
-            If the list of stations can't be had.
+        Raises StationError if the list of stations can't be had.
         """
         rows = self._query(f"{_COLUMNS} WHERE stations.id = ?", (identifier,))
         return _station(rows[0], site) if rows else None

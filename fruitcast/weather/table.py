@@ -37,33 +37,18 @@ _FEWEST_FOR_HOURLY = 24
 
 @dataclass
 class RawTable:
-    """Rows in the order of the file, values already in C, mm and %.
-
-    Attributes
-    ----------
-    lines : sequence of int
-        Line number of each row, counted from 1.
-    days : (row,) datetime64[D] array
-        The day of each row; NaT where it could not be read.
-    values : dict of str to (row,) float array
-        For each variable present; NaN where missing.
-    sources : dict of str to (row,) int8 array
-        `Source` codes where the file tells them.
-    cells : dict of str to sequence of str
-        The values as given, for messages.
-    units : dict of str to Unit
-        The unit of each variable as given.
-    unit_named : dict of str to bool
-        Whether a title or an option names it.
-    """
+    """Rows in the order of the file, values already in C, mm and %."""
 
     name: str
-    lines: Sequence[int]
-    days: DayArray
-    values: dict[str, FloatArray]
+    lines: Sequence[int]  # line number of each row, counted from 1
+    days: DayArray  # (row,): the day of each row; NaT where it could not be read
+    values: dict[str, FloatArray]  # for each variable present; NaN where missing
+    # `Source` codes where the file tells them
     sources: dict[str, npt.NDArray[np.int8]] = field(default_factory=dict)
+    # The values as given, for messages
     cells: dict[str, Sequence[str]] = field(default_factory=dict)
-    units: dict[str, Unit] = field(default_factory=dict)
+    units: dict[str, Unit] = field(default_factory=dict)  # the unit of each variable as given
+    # Whether a title or an option names it
     unit_named: dict[str, bool] = field(default_factory=dict)
 
     def given(self, variable: str, row: int) -> str:
@@ -445,13 +430,9 @@ def write_weather_csv(weather: DailyWeather, path: Path) -> None:
     """Write a weather table so that `read_weather_file` gives the same table back.
 
     The mean temperature is written only where it is more than the middle of lowest and highest,
-    humidity only where there is any, and the sources only when not everything is observed. The
-    line that the data's licence asks for goes to the top. The file is written whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        If the file can't be written.
+    humidity only where there is any, and the sources only when not everything is observed. The line
+    that the data's licence asks for goes to the top. The file is written whole or not at all.
+    Raises OutputError if the file can't be written.
     """
     write_atomically(path, weather_csv(weather).encode())
 

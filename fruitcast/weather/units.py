@@ -135,21 +135,11 @@ def to_si(values: FloatArray, unit: Unit) -> FloatArray:
 
 @dataclass(frozen=True)
 class Guess:
-    """What the values of a file tell of their units.
+    """What the values of a file tell of their units."""
 
-    Attributes
-    ----------
-    system : System or None
-        The units, None when the evidence is too weak.
-    evidence : str
-        What was seen, in words.
-    not_celsius : bool
-        Whether the temperatures are too large for Celsius anywhere.
-    """
-
-    system: System | None
-    evidence: str
-    not_celsius: bool = False
+    system: System | None  # the units, None when the evidence is too weak
+    evidence: str  # what was seen, in words
+    not_celsius: bool = False  # whether the temperatures are too large for Celsius anywhere
 
 
 def guess_system(tmin: FloatArray, tmax: FloatArray, rain: FloatArray) -> Guess:

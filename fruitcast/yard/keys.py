@@ -45,10 +45,7 @@ Given = tuple[str, dict[str, object], AnyTable]
 def parse_toml(text: str) -> dict[str, Any]:
     """Return the tables of a TOML text.
 
-    Raises
-    ------
-    WrongValueError
-        If it is not TOML, with the line.
+    Raises WrongValueError if it is not TOML, with the line.
     """
     try:
         return tomllib.loads(text)

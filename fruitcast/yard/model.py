@@ -28,6 +28,8 @@ SEPARATOR = "/"
 def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, int], ...]:
     """Return the lots of a stack: as few as go, of sizes within one log.
 
+    Raises InputError if no log may be soaked.
+
     Parameters
     ----------
     logs : int
@@ -40,11 +42,6 @@ def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, i
     tuple of (str, int)
         Name and logs of each lot: the stack itself when it is soaked whole, else 'A/1', 'A/2',
         the larger ones first.
-
-    Raises
-    ------
-    InputError
-        If no log may be soaked.
     """
     if logs_at_once < 1:
         raise InputError(
@@ -92,25 +89,13 @@ def _compare(day: date, bound: date | MonthDay) -> int:
 
 @dataclass(frozen=True)
 class Site:
-    """Where the laying yard is.
+    """Where the laying yard is."""
 
-    Attributes
-    ----------
-    latitude, longitude : float
-        [degree, north and east positive]
-    elevation : float
-        Height above the sea. [m]
-    timezone : ZoneInfo
-        Time zone of the soak and pull times.
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-    """
-
-    latitude: float
-    longitude: float
-    elevation: float
-    timezone: ZoneInfo
-    shade: float
+    latitude: float  # [degree, north and east positive]
+    longitude: float  # [degree, north and east positive]
+    elevation: float  # height above the sea [m]
+    timezone: ZoneInfo  # time zone of the soak and pull times
+    shade: float  # share of the sky's light kept off the logs [0..1]
 
     def growing_year(self, year: int) -> tuple[date, date]:
         """Return the first and last day of a year that no growing season is cut by.
@@ -129,60 +114,34 @@ class Site:
 
 @dataclass(frozen=True)
 class WeatherSource:
-    """Where the daily weather comes from: a file in the yard or a station.
+    """Where the daily weather comes from: a file in the yard or a station."""
 
-    Attributes
-    ----------
-    file : Path or None
-        Absolute path of the weather file.
-    station : str or None
-        A station's identifier, or 'nearest'.
-    years : int
-        How many past years stand for the possible futures.
-    contact : str or None
-        Who asks for a forecast where the station has none; None asks for none.
-    """
-
-    file: Path | None
-    station: str | None
-    years: int
+    file: Path | None  # absolute path of the weather file
+    station: str | None  # a station's identifier, or 'nearest'
+    years: int  # how many past years stand for the possible futures
+    # Who asks for a forecast where the station has none; None asks for none
     contact: str | None = None
 
 
 @dataclass(frozen=True)
 class Soaking:
-    """When and how much may be soaked.
+    """When and how much may be soaked."""
 
-    Attributes
-    ----------
-    days : tuple of int
-        Weekdays on which soaks start, Monday 0.
-    tank_logs : int
-        Logs that fit the tank at one time.
-    start : time
-        Local time at which logs go in and come out.
-    first, last : (month, day) or None
-        Soaking season; None is no limit. May span the New Year.
-    hours_a_day : float or tuple of seven floats or None
-        Hours of work a day for soaking and pulling, on all days or by weekday from Monday on; None
-        is no limit. [h/day]
-    lot_logs : int or 'whole' or None
-        Most logs of a stack that are soaked together, or that stacks are soaked whole as far as
-        they fit the tank; None: as the diary says.
-    rest_days : int or None
-        The grower's own rest from soak day to soak day; None: that of the numbers. [day]
-    water : str or None
-        One of `TANK_WATERS`: where the tank's water comes from; None: nothing was said.
-    """
-
-    days: tuple[int, ...]
-    tank_logs: int
-    start: time
+    days: tuple[int, ...]  # weekdays on which soaks start, Monday 0
+    tank_logs: int  # logs that fit the tank at one time
+    start: time  # local time at which logs go in and come out
+    # Soaking season; None is no limit. May span the New Year.
     first: MonthDay | None
     last: MonthDay | None
+    # Hours of work a day for soaking and pulling, on all days or by weekday from Monday on; None
+    # is no limit [h/day]
     hours_a_day: float | tuple[float, ...] | None
+    # Most logs of a stack that are soaked together, or that stacks are soaked whole as far as
+    # they fit the tank; None: as the diary says
     lot_logs: int | Literal["whole"] | None = None
+    # The grower's own rest from soak day to soak day; None: that of the numbers [day]
     rest_days: int | None = None
+    # One of `TANK_WATERS`: where the tank's water comes from; None: nothing was said
     water: TankWater | None = None
 
     def hours_on(self, day: date) -> float:
@@ -200,48 +159,25 @@ class Soaking:
 
 @dataclass(frozen=True)
 class FruitingPlaces:
-    """Where logs stand from the pull to the last pick.
+    """Where logs stand from the pull to the last pick."""
 
-    Attributes
-    ----------
-    places : int or None
-        Logs that can stand there at one time; None is no limit.
-    under_cover : bool
-        Whether a roof keeps the rain off them.
-    """
-
-    places: int | None = None
-    under_cover: bool = False
+    places: int | None = None  # logs that can stand there at one time; None is no limit
+    under_cover: bool = False  # whether a roof keeps the rain off them
 
 
 @dataclass(frozen=True)
 class Outlet:
-    """A regular sale on one day of the week.
-
-    Attributes
-    ----------
-    weekday : int
-        Monday 0.
-    target_kg : float
-        Fresh mushrooms wanted each time. [kg]
-    first, last : date or (month, day) or None
-        Season of the outlet: dates once, or month and day of every year; None is no limit.
-    price_per_kg : float or None
-        The grower's own price, in their own money.
-    weight : float
-        How much a kilogram short here counts against one elsewhere.
-    closed : frozenset of date
-        Days on which the outlet does not open.
-    """
+    """A regular sale on one day of the week."""
 
     name: str
-    weekday: int
-    target_kg: float
+    weekday: int  # Monday 0
+    target_kg: float  # fresh mushrooms wanted each time [kg]
+    # Season of the outlet: dates once, or month and day of every year; None is no limit
     first: date | MonthDay | None
     last: date | MonthDay | None
-    price_per_kg: float | None
-    weight: float
-    closed: frozenset[date]
+    price_per_kg: float | None  # the grower's own price, in their own money
+    weight: float  # how much a kilogram short here counts against one elsewhere
+    closed: frozenset[date]  # days on which the outlet does not open
 
     def sells_on(self, day: date) -> bool:
         """Return whether the outlet wants anything on a day; one whose target is 0 is paused."""
@@ -266,16 +202,10 @@ class Order:
 
 @dataclass(frozen=True)
 class Away:
-    """Days without soaking, pulling or picking, both ends included.
+    """Days without soaking, pulling or picking, both ends included."""
 
-    Attributes
-    ----------
-    first, last : date or (month, day)
-        Dates once, or month and day of every year.
-    """
-
-    first: date | MonthDay
-    last: date | MonthDay
+    first: date | MonthDay  # dates once, or month and day of every year
+    last: date | MonthDay  # dates once, or month and day of every year
 
     def covers(self, day: date) -> bool:
         """Return whether the grower is away on a day."""
@@ -284,141 +214,76 @@ class Away:
 
 @dataclass(frozen=True)
 class Costs:
-    """What the grower pays, in their own money; None for what they did not enter.
+    """What the grower pays, in their own money; None for what they did not enter."""
 
-    Attributes
-    ----------
-    log : float or None
-        A log, felled and brought home. [money/log]
-    plug, thimble : float or None
-        A piece of spawn. [money]
-    sawdust, wax : float or None
-        [money/kg]
-    wage : float or None
-        An hour of work, the grower's own if they count it. [money/h]
-    hours_per_kg : float or None
-        Picking, packing and selling. [h/kg]
-    """
-
-    log: float | None = None
-    plug: float | None = None
-    thimble: float | None = None
-    sawdust: float | None = None
-    wax: float | None = None
-    wage: float | None = None
-    hours_per_kg: float | None = None
+    log: float | None = None  # a log, felled and brought home [money/log]
+    plug: float | None = None  # a piece of spawn [money]
+    thimble: float | None = None  # a piece of spawn [money]
+    sawdust: float | None = None  # [money/kg]
+    wax: float | None = None  # [money/kg]
+    wage: float | None = None  # an hour of work, the grower's own if they count it [money/h]
+    hours_per_kg: float | None = None  # picking, packing and selling [h/kg]
 
 
 @dataclass(frozen=True)
 class Wood:
-    """Logs that the grower can get for inoculation.
+    """Logs that the grower can get for inoculation."""
 
-    Attributes
-    ----------
-    tree : str
-        Tree species, lower case.
-    diameter, length : float
-        Over bark. [m]
-    logs_a_year : int or None
-        Most logs a year; None is no limit.
-    log_cost : float or None
-        A log of it, where it differs from `Costs.log`. [money/log]
-    spawn : str or None
-        One of `SPAWN_FORMS`; the yard's usual form when None.
-    strain_class : str or None
-        One of `STRAIN_CLASSES`; any when None.
-    """
-
-    tree: str
-    diameter: float
-    length: float
-    logs_a_year: int | None = None
-    log_cost: float | None = None
-    spawn: SpawnForm | None = None
-    strain_class: StrainClass | None = None
+    tree: str  # tree species, lower case
+    diameter: float  # over bark [m]
+    length: float  # over bark [m]
+    logs_a_year: int | None = None  # most logs a year; None is no limit
+    log_cost: float | None = None  # a log of it, where it differs from `Costs.log` [money/log]
+    spawn: SpawnForm | None = None  # one of `SPAWN_FORMS`; the yard's usual form when None
+    strain_class: StrainClass | None = None  # one of `STRAIN_CLASSES`; any when None
 
 
 @dataclass(frozen=True)
 class Stack:
-    """A set of logs inoculated, soaked and rested together, as the grower listed it.
+    """A set of logs inoculated, soaked and rested together, as the grower listed it."""
 
-    Attributes
-    ----------
-    name : str
-        As on the stack's tag.
-    strain_class : str
-        One of `STRAIN_CLASSES`.
-    strain : str
-        The grower's own words.
-    tree : str
-        Tree species, lower case; an open list.
-    diameter : float
-        Mean diameter over bark. [m]
-    length : float
-        Mean length. [m]
-    spawn : str
-        One of `SPAWN_FORMS`.
-    bearing_since : date or None
-        Day of its first mushrooms where the grower knows it; overrules the reckoned spawn run.
-    """
-
-    name: str
-    strain_class: StrainClass
-    strain: str
-    tree: str
+    name: str  # as on the stack's tag
+    strain_class: StrainClass  # one of `STRAIN_CLASSES`
+    strain: str  # the grower's own words
+    tree: str  # tree species, lower case; an open list
     logs: int
-    diameter: float
-    length: float
+    diameter: float  # mean diameter over bark [m]
+    length: float  # mean length [m]
     inoculated: date
-    spawn: SpawnForm
+    spawn: SpawnForm  # one of `SPAWN_FORMS`
     note: str = ""
+    # Day of its first mushrooms where the grower knows it; overrules the reckoned spawn run
     bearing_since: date | None = None
 
 
 @dataclass(frozen=True)
 class Yard:
-    """The whole yard as read from its folder.
-
-    Attributes
-    ----------
-    units : str
-        'us' or 'metric': what people see. Inside all is SI.
-    keep_above : float or None
-        Wet-basis log moisture below which logs are watered; None: nobody waters. [kg/kg wet]
-    cold_store_days : int
-        Days that picked mushrooms keep in the cold store. [day]
-    saleable : float
-        Share of the crop that can be sold: as the settings say, or as the yard's own picks have
-        taught. [0..1]
-    promise : float
-        The chance asked of a promise. [0..1]
-    numbers : dict
-        The grower's overrides of judgement numbers, by key.
-    fruiting : FruitingPlaces
-        Where logs stand from the pull to the last pick.
-    saleable_set : float or None
-        What the settings say of `saleable` where that was learned; None where it was not. [0..1]
-    """
+    """The whole yard as read from its folder."""
 
     folder: Path
     name: str
-    units: Literal["us", "metric"]
+    units: Literal["us", "metric"]  # what people see; inside all is SI
     site: Site
     weather: WeatherSource
     soaking: Soaking
+    # Wet-basis log moisture below which logs are watered; None: nobody waters [kg/kg wet]
     keep_above: float | None
-    cold_store_days: int
+    cold_store_days: int  # days that picked mushrooms keep in the cold store [day]
+    # Share of the crop that can be sold: as the settings say, or as the yard's own picks have
+    # taught [0..1]
     saleable: float
-    promise: float
+    promise: float  # the chance asked of a promise [0..1]
     outlets: tuple[Outlet, ...]
     orders: tuple[Order, ...]
     away: tuple[Away, ...]
     stacks: tuple[Stack, ...]
     costs: Costs = Costs()
     woods: tuple[Wood, ...] = ()
+    # The grower's overrides of judgement numbers, by key
     numbers: dict[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
-    fruiting: FruitingPlaces = FruitingPlaces()
+    fruiting: FruitingPlaces = FruitingPlaces()  # where logs stand from the pull to the last pick
+    # What the settings say of `saleable` where that was learned; None where it was not [0..1]
     saleable_set: float | None = None
 
     def with_saleable(self, share: float) -> Yard:

@@ -24,17 +24,13 @@ MAX_FAULTS = 50
 def read_yard(folder: Path, today: date | None = None) -> Yard:
     """Return the yard in a folder.
 
+    Raises InputError if the folder is no yard; FaultsError if anything in its files is wrong: all
+    faults, those of yard.toml first.
+
     Parameters
     ----------
     today : date or None
         Stacks inoculated after it are named in `Yard.warnings`; None names none.
-
-    Raises
-    ------
-    InputError
-        If the folder is no yard.
-    FaultsError
-        If anything in its files is wrong: all faults, those of yard.toml first.
     """
     yard, faults = _read(folder, today)
     if yard is None:
@@ -45,12 +41,7 @@ def read_yard(folder: Path, today: date | None = None) -> Yard:
 def read_settings(folder: Path) -> Yard:
     """Return a yard by its yard.toml alone, without stacks: what has to do with none of them.
 
-    Raises
-    ------
-    InputError
-        If the folder is no yard.
-    FaultsError
-        If anything in yard.toml is wrong.
+    Raises InputError if the folder is no yard; FaultsError if anything in yard.toml is wrong.
     """
     folder = _yard_folder(folder)
     yard, found = _read_settings(folder)
@@ -63,10 +54,7 @@ def read_settings(folder: Path) -> Yard:
 def yard_faults(folder: Path, today: date | None = None) -> list[Fault]:
     """Return every fault of the yard's two files, none when it can be planned.
 
-    Raises
-    ------
-    InputError
-        If the folder is no yard.
+    Raises InputError if the folder is no yard.
     """
     return _read(folder, today)[1]
 

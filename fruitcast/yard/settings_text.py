@@ -30,24 +30,12 @@ _COMMENT = re.compile(
 
 @dataclass(frozen=True)
 class _Statement:
-    """Some whole lines of the file.
+    """Some whole lines of the file."""
 
-    Attributes
-    ----------
-    text : str
-        The lines, with their ends.
-    section : tuple
-        Way of the table that it stands in; of a header, the table that begins.
-    header : bool
-        Whether it begins a table.
-    ways : tuple of tuples
-        Ways from its section to all that it gives; none of a header or comment.
-    """
-
-    text: str
-    section: Way
-    header: bool
-    ways: tuple[Way, ...]
+    text: str  # the lines, with their ends
+    section: Way  # way of the table that it stands in; of a header, the table that begins
+    header: bool  # whether it begins a table
+    ways: tuple[Way, ...]  # ways from its section to all that it gives; none of a header or comment
 
     @property
     def blank(self) -> bool:
@@ -64,7 +52,8 @@ def set_value(text: str, way: Way, value: Value | None) -> str:
     """Return the text with one value set, or unset when it is None.
 
     A line like '#years = 30' in its table is taken for the new one's place; a line that is unset
-    becomes such a line.
+    becomes such a line. Raises InputError if the file is laid out so that this can't be done; it is
+    to be changed by hand.
 
     Parameters
     ----------
@@ -72,11 +61,6 @@ def set_value(text: str, way: Way, value: Value | None) -> str:
         The text of yard.toml; it can be read as TOML.
     way : tuple
         As ('soaking', 'tank_logs'), ('name',) or ('outlet', 0, 'target_kg').
-
-    Raises
-    ------
-    InputError
-        If the file is laid out so that this can't be done; it is to be changed by hand.
     """
     meant = {each: told for each, told in leaves(tomllib.loads(text)) if not _within(each, way)}
     if value is not None:
@@ -93,10 +77,8 @@ def set_value(text: str, way: Way, value: Value | None) -> str:
 def add_table(text: str, name: str, values: Mapping[str, Value]) -> str:
     """Return the text with one more [[name]], after those that are there.
 
-    Raises
-    ------
-    InputError
-        If the file is laid out so that this can't be done; it is to be changed by hand.
+    Raises InputError if the file is laid out so that this can't be done; it is to be changed by
+    hand.
     """
     raw = tomllib.loads(text)
     there = raw.get(name, [])
@@ -114,10 +96,8 @@ def add_table(text: str, name: str, values: Mapping[str, Value]) -> str:
 def remove_table(text: str, name: str, number: int) -> str:
     """Return the text without one of the [[name]]; what it says in comments stays.
 
-    Raises
-    ------
-    InputError
-        If the file is laid out so that this can't be done; it is to be changed by hand.
+    Raises InputError if the file is laid out so that this can't be done; it is to be changed by
+    hand.
     """
     raw = tomllib.loads(text)
     meant = {

@@ -36,39 +36,21 @@ _DECIMAL_COMMA = re.compile(r"\d+,\d+")
 
 @dataclass(frozen=True)
 class Record:
-    """One row that isn't empty.
+    """One row that isn't empty."""
 
-    Attributes
-    ----------
-    first, last : int
-        Its first and last line in the file, from 1.
-    """
-
-    first: int
-    last: int
+    first: int  # its first line in the file, from 1
+    last: int  # its last line
     cells: list[str]
 
 
 @dataclass(frozen=True)
 class Layout:
-    """How the table is written.
+    """How the table is written."""
 
-    Attributes
-    ----------
-    delimiter : str
-        What parts its cells.
-    header : tuple of str
-        Names of all columns, foreign ones too.
-    rows : tuple of Record
-        The rows below the header.
-    decimal_comma : bool
-        Whether its numbers have a decimal comma.
-    """
-
-    delimiter: str
-    header: tuple[str, ...]
-    rows: tuple[Record, ...]
-    decimal_comma: bool
+    delimiter: str  # what parts its cells
+    header: tuple[str, ...]  # names of all columns, foreign ones too
+    rows: tuple[Record, ...]  # the rows below the header
+    decimal_comma: bool  # whether its numbers have a decimal comma
 
     def size_column(self, quantity: str) -> str:
         """Return the column in which a size is given: of two the one with more cells filled."""
@@ -94,10 +76,7 @@ class Layout:
 def layout_of(text: str) -> Layout:
     """Return how the text of stacks.csv is laid out.
 
-    Raises
-    ------
-    InputError
-        If it has no header, or a quotation mark that doesn't close.
+    Raises InputError if it has no header, or a quotation mark that doesn't close.
     """
     start, body = without_preamble(without_comments(text))
     delimiter = delimiter_of(body, COLUMNS)
@@ -128,12 +107,8 @@ def layout_of(text: str) -> Layout:
 def with_row(text: str, cells: Mapping[str, str]) -> tuple[str, str]:
     """Return the text with a new row at its end, before a row of totals, and the row.
 
-    Columns that the table has and `cells` doesn't stay empty.
-
-    Raises
-    ------
-    InputError
-        If the table can't be changed.
+    Columns that the table has and `cells` doesn't stay empty. Raises InputError if the table can't
+    be changed.
     """
     layout = layout_of(text)
     row = _line([cells.get(name, "") for name in layout.header], layout.delimiter)
@@ -148,10 +123,7 @@ def with_row(text: str, cells: Mapping[str, str]) -> tuple[str, str]:
 def change_row(text: str, stack: str, cells: Mapping[str, str]) -> str:
     """Return the text with some cells of a stack's row changed; the others keep their form.
 
-    Raises
-    ------
-    InputError
-        If there is no such row or column, or the row can't be changed.
+    Raises InputError if there is no such row or column, or the row can't be changed.
     """
     layout = layout_of(text)
     row = _row_of(layout, stack)
@@ -177,10 +149,7 @@ def change_row(text: str, stack: str, cells: Mapping[str, str]) -> str:
 def without_row(text: str, stack: str) -> str:
     """Return the text without a stack's row.
 
-    Raises
-    ------
-    InputError
-        If there is no such row.
+    Raises InputError if there is no such row.
     """
     row = _row_of(layout_of(text), stack)
     lines = text.split("\n")
@@ -260,7 +229,9 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
     """Write a stack as a new row at the end of stacks.csv, before a row of totals.
 
     The row goes into the columns that the file has, in its delimiter, its unit of length, its
-    decimal sign and its encoding. The file is replaced whole or not at all.
+    decimal sign and its encoding. The file is replaced whole or not at all. Raises InputError if
+    the file can't be read, has a fault, or has a stack of that name, or has no column for what the
+    new one fills; OutputError if it can't be written; nothing is changed.
 
     Parameters
     ----------
@@ -271,14 +242,6 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
     -------
     str
         The row as written.
-
-    Raises
-    ------
-    InputError
-        If the file can't be read, has a fault, or has a stack of that name, or has no column for
-        what the new one fills.
-    OutputError
-        If it can't be written; nothing is changed.
     """
     try:
         data = path.read_bytes()
@@ -302,10 +265,7 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
 def with_stack(text: str, stack: Stack, numbers: Numbers) -> tuple[str, str]:
     """Return the text of stacks.csv with a new stack's row in its place, and the row.
 
-    Raises
-    ------
-    InputError
-        See `append_stack`.
+    Raises InputError, see `append_stack`.
     """
 
     def read(text: str) -> tuple[Stack, ...]:

@@ -218,42 +218,27 @@ Example 2,cold-weather,cool,sugar maple,10,{thick},{long},{new},plug,,"class: co
 
 @dataclass(frozen=True)
 class NewYard:
-    """What the files of a new yard say.
-
-    Attributes
-    ----------
-    latitude, longitude : float
-        [degree, north and east positive]
-    timezone : str
-        Its name in the IANA data base.
-    units : {'us', 'metric'}
-        What people see, and the units of the example rows.
-    elevation_m : float
-        Height above the sea. [m]
-    station : str or None
-        Weather station, or 'nearest'; None takes weather.csv in the folder.
-    soak_days : sequence of str or None
-        Days of the week on which soaks start; an example when None.
-    tank_logs : int or None
-        Logs that fit the tank at one time; an example when None.
-    sells : bool
-        Whether mushrooms are sold; else the yard is a shorter one, for the table.
-    """
+    """What the files of a new yard say."""
 
     name: str
-    latitude: float
-    longitude: float
-    timezone: str
-    units: Units
-    elevation_m: float = 0.0
+    latitude: float  # [degree, north and east positive]
+    longitude: float  # [degree, north and east positive]
+    timezone: str  # its name in the IANA data base
+    units: Units  # what people see, and the units of the example rows
+    elevation_m: float = 0.0  # height above the sea [m]
+    # Weather station, or 'nearest'; None takes weather.csv in the folder
     station: str | None = None
+    # Days of the week on which soaks start; an example when None
     soak_days: Sequence[str] | None = None
-    tank_logs: int | None = None
-    sells: bool = True
+    tank_logs: int | None = None  # logs that fit the tank at one time; an example when None
+    sells: bool = True  # whether mushrooms are sold; else the yard is a shorter one, for the table
 
 
 def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]:
     """Write yard.toml and stacks.csv for a new yard; both or neither.
+
+    Raises InputError if one of the files is there already; FaultsError if a value given is wrong;
+    nothing is written then; OutputError if the files can't be written.
 
     Parameters
     ----------
@@ -266,15 +251,6 @@ def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]
     -------
     tuple of Path
         The two files.
-
-    Raises
-    ------
-    InputError
-        If one of the files is there already.
-    FaultsError
-        If a value given is wrong; nothing is written then.
-    OutputError
-        If the files can't be written.
     """
     paths = (folder / keys.FILE, folder / stacks.FILE)
     for path in paths:
