@@ -76,16 +76,15 @@ def choose(
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
     params: SearchParams | None = None,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> tuple[BuiltProblem, Paths, SearchTables]:
     """Return the problem, the plan chosen for it and the search's tables, and no more.
 
     Parameters are those of `make_plan`, which tells a plan whole.
     """
-    tell = progress or silent
-    tell("looking ahead")
+    progress("looking ahead")
     built = build(known, weeks=weeks, seed=seed, promise=promise)
-    search = Search(built.problem, params, progress=tell)
+    search = Search(built.problem, params, progress=progress)
     start = None
     if known.published:
         start = as_plan(built, published_soaks(known.published, known.today))

@@ -103,7 +103,7 @@ def make_round(
     processes: int = PROCESSES,
     cluster: str | None = None,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> RoundMade:
     """Plan the yards of a folder that have changed, and write what the round tells.
 
@@ -112,7 +112,6 @@ def make_round(
     or group.toml is wrong; OutputError if the group's `out` can't be written. What is wrong with a
     yard stands in its row.
     """
-    tell = progress or silent
     group = read_group(folder)
     out = group.folder / OUT
     check_writable(out / "round.json")
@@ -134,7 +133,7 @@ def make_round(
                 # At once, so that a round that is stopped goes on from there.
                 write_all_atomically({_kept_file(out, name): kept.json_text().encode()})
                 planned += 1
-            tell("planning the yards", len(found) + len(faults), len(group.yards))
+            progress("planning the yards", len(found) + len(faults), len(group.yards))
     rows = [
         found[path.name].row
         if path.name in found
@@ -145,7 +144,7 @@ def make_round(
     units = group.units or (told[0] if told else "metric")
     together = None
     if group.sells_together:
-        tell("reckoning what is there together")
+        progress("reckoning what is there together")
         spares = {name: one.spare for name, one in sorted(found.items()) if one.spare}
         together = sell_jointly(spares, shared, group.promise, sorted(faults))
     document = Round(
@@ -282,7 +281,7 @@ def make_district(
     processes: int = PROCESSES,
     cluster: str | None = None,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> DistrictMade:
     """Return the outlook of a table of places, written as a page.
 
@@ -291,7 +290,6 @@ def make_district(
     wrong; OutputError if the page can't be written. What is wrong with a place's weather stands in
     its row.
     """
-    tell = progress or silent
     file = file.expanduser().absolute()
     places = read_places(file)
     page = output or file.parent / OUT / "outlook.html"
@@ -307,7 +305,7 @@ def make_district(
                 found[name] = PlaceOutlook(place=name, faults=fault_words(error))
             else:
                 found[name] = future.result()
-            tell("looking ahead", len(found), len(places))
+            progress("looking ahead", len(found), len(places))
     rows = tuple(found[place.name] for place in places)
     words = newsletter(rows, today, units)
     document = District(today=today, units=units, places=rows, paragraph=words)

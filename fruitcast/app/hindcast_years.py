@@ -214,7 +214,7 @@ def hindcast_yard(
     processes: int | None = None,
     cluster: str | None = None,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Hindcast:
     """Return how the yard's coming season would have gone with the weather of past years.
 
@@ -226,7 +226,7 @@ def hindcast_yard(
     days = season_days(
         params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
     )
-    known = read_known(folder, today, days, fetching=fetching, progress=progress or silent)
+    known = read_known(folder, today, days, fetching=fetching, progress=progress)
     kept_in = folder / KEPT_IN
     if fresh:
         for file in kept_in.glob("*.json"):
@@ -252,10 +252,9 @@ def hindcast_document(
     kept_in: Path | None = None,
     processes: int | None = None,
     cluster: str | None = None,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Hindcast:
     """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
-    tell = progress or silent
     asked = max(years, other_truths)
     work = known.numbers.work
     held_out = known.years[-years:]
@@ -272,7 +271,7 @@ def hindcast_document(
             kept_in=kept_in,
             processes=processes,
             cluster=cluster,
-            progress=lambda done: tell(f"seasons lived through, {words}", lived + done, total),
+            progress=lambda done: progress(f"seasons lived through, {words}", lived + done, total),
         )
         lived += len(these)
         return found

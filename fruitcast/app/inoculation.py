@@ -93,23 +93,22 @@ def make_programme(
     *,
     seed: int = DEFAULT_SEED,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> ProgrammeMade:
     """Return the smallest programme of inoculations for a yard; nothing is written.
 
     Raises InputError if the yard, its weather or a target cannot be read; NoPlanError if there is
     no outlet, no log to be had, or no soak day.
     """
-    tell = progress or silent
-    tell("reading yard and weather")
+    progress("reading yard and weather")
     days = horizon_days(OUTLOOK_WEEKS)
-    known = read_known(folder, today, days, fetching=fetching, progress=tell)
+    known = read_known(folder, today, days, fetching=fetching, progress=progress)
     yard, numbers = known.yard, known.numbers
     outlets = served_outlets(yard, wish.targets)
     kinds, soak_cost = priced(
         available_kinds(yard), yard, wish.tool, numbers.work, numbers.inoculation
     )
-    tell("looking at what stands")
+    progress("looking at what stands")
     standing = standing_outlook(
         yard, known.state, known.weather, today, known.years, seed=seed, numbers=numbers
     )
@@ -127,7 +126,7 @@ def make_programme(
         ),
         seed=seed,
         numbers=numbers,
-        progress=tell,
+        progress=progress,
     )
     document = programme_document(programme, wish.tool, known.warnings, numbers)
     return ProgrammeMade(known, programme, document)
@@ -268,7 +267,7 @@ def look_at_batch(
     called: Mapping[str, str] = OPTIONS,
     seed: int = DEFAULT_SEED,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Batch:
     """Return what a batch takes, when it bears and what it gives.
 
@@ -295,8 +294,7 @@ def look_at_batch(
     OutputError
         If a file cannot be written; the message says what was written before.
     """
-    tell = progress or silent
-    tell("reading yard and weather")
+    progress("reading yard and weather")
     known = read_known(folder, today, _DAYS_AHEAD, fetching=fetching)
     spec = batch_spec(known.yard, wish, name if accept is None else accept, called)
     faults = [
@@ -306,7 +304,7 @@ def look_at_batch(
     ]
     if faults:
         raise FaultsError(faults)
-    tell("following the batch through past years")
+    progress("following the batch through past years")
     plan = plan_batch(spec, known.yard, known.weather, today, seed=seed, numbers=known.numbers)
     numbers = known.numbers
     turn_days = numbers.inoculation.turn_days

@@ -13,7 +13,7 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import StationError, WeatherGapError
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week_ahead
-from fruitcast.progress import Progress
+from fruitcast.progress import Progress, silent
 from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -53,7 +53,7 @@ def this_week(
     today: date,
     *,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> ThisWeek:
     """Return what to do in the next 7 days.
 

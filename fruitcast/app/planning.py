@@ -53,7 +53,7 @@ def make_plan(
     promise: float | None = None,
     bound: bool = False,
     params: SearchParams | None = None,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Planned:
     """Return the plan for what is known; nothing is written.
 
@@ -72,20 +72,19 @@ def make_plan(
     params : SearchParams, optional
         How long to search.
     """
-    tell = progress or silent
     built, plan, tables = choose(
-        known, weeks=weeks, seed=seed, promise=promise, params=params, progress=tell
+        known, weeks=weeks, seed=seed, promise=promise, params=params, progress=progress
     )
     least = None
     if bound:
-        tell("proving how good the plan is")
+        progress("proving how good the plan is")
         from fruitcast.soaks.bound import relax
 
         least = relax(built.problem)
     parts, ledger = evaluate(built.problem, plan, tables.checks)
-    tell("trying the plan on fresh luck")
+    progress("trying the plan on fresh luck")
     fresh = fresh_ledger(built, plan)
-    tell("giving reasons")
+    progress("giving reasons")
     document = plan_document(
         built,
         plan,
@@ -100,7 +99,7 @@ def make_plan(
     if known.state.promised or any(s.fixed or s.held_since for s in known.state.stacks.values()):
         from fruitcast.app.grower_word import decisions
 
-        tell("reckoning what your own word costs")
+        progress("reckoning what your own word costs")
         here = PlanBeside(built, plan, ledger.delivered.mean(axis=1))
         said = decisions(known, here, document, seed=seed, promise=promise)
         document = document.model_copy(update={"decisions": said})
@@ -177,7 +176,7 @@ def plan_yard(
     problem_file: Path | None = None,
     fetching: Fetching = AS_USUAL,
     publish: bool = True,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Planned:
     """Plan a yard and publish the plan to its `out` folder and diary.
 
@@ -191,7 +190,7 @@ def plan_yard(
         today,
         horizon_days(weeks),
         fetching=fetching,
-        progress=progress or silent,
+        progress=progress,
     )
     planned = make_plan(
         known, weeks=weeks, seed=seed, promise=promise, bound=bound, progress=progress
@@ -236,7 +235,7 @@ def replan(
     *,
     thorough: bool,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Replanned:
     """Plan a yard and publish the plan.
 

@@ -82,7 +82,7 @@ def report_data(
     today: date,
     *,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> ReportData:
     """Return what a report tells of; nothing is written.
 
@@ -91,17 +91,16 @@ def report_data(
 
     Parameters as in `planning.plan_yard`.
     """
-    tell = progress or silent
     plan = fresh_plan(read_yard(folder, today), today)
     weeks = plan.weeks if plan else DEFAULT_WEEKS
     ahead = horizon_days(weeks)
-    known = read_known(folder, today, ahead, fetching=fetching, progress=tell)
+    known = read_known(folder, today, ahead, fetching=fetching, progress=progress)
     published = plan is not None
     if plan is None:
         planned = make_plan(known, progress=progress)
         plan, built = planned.document, planned.built
     else:
-        tell("looking ahead")
+        progress("looking ahead")
         built = build(known, weeks=weeks, seed=plan.seed)
     days = [event.on for event in in_force(read_events(known.yard.diary_file)) if event.on <= today]
     return ReportData(
@@ -124,15 +123,14 @@ def write_report(
     file: Path | None = None,
     *,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Reported:
     """Write the report of a day, whole or not at all.
 
     Without `file` it is `report.html` in the yard's `out` folder.
     """
     data = report_data(folder, today, fetching=fetching, progress=progress)
-    if progress:
-        progress("drawing")
+    progress("drawing")
     page = report_page(data)
     target = file or data.yard.out_folder / FILE
     write_atomically(target, page.html)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -30,7 +30,7 @@ from fruitcast.diary.state_from_diary import published_soaks
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.outputs.lots_words import Lot, StackInLots, YardLots
-from fruitcast.progress import Progress
+from fruitcast.progress import Progress, silent
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.soaks.problem import Problem
@@ -50,14 +50,13 @@ def stacks_today(
     today: date,
     *,
     fetching: Fetching = AS_USUAL,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
 ) -> Standing:
     """Return each stack as it stands today.
 
     Parameters as in `plan_yard`; nothing is written.
     """
-    if progress:
-        progress("looking ahead")
+    progress("looking ahead")
     known = read_known(folder, today, horizon_days(_WEEKS), fetching=fetching)
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)
@@ -230,15 +229,14 @@ def yard_lots(
     accept: bool = False,
     fetching: Fetching = AS_USUAL,
     moment: datetime | None = None,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> YardLots:
     """Return the lots that stand, and those that would suit the targets.
 
     With `accept` those proposed are written into the diary, under `moment`, and are among those
     that stand.
     """
-    if progress:
-        progress("looking ahead")
+    progress("looking ahead")
     days = horizon_days(DEFAULT_WEEKS)
     known = read_known(folder, today, days, fetching=fetching)
     problem = build(known).problem

@@ -161,7 +161,7 @@ def try_out(
     seed: int = DEFAULT_SEED,
     worth: bool = False,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> TriedOut:
     """Return the comparison, or what more would be worth, or both; nothing is written.
 
@@ -172,7 +172,7 @@ def try_out(
         today,
         horizon_days(weeks),
         fetching=fetching,
-        progress=progress or silent,
+        progress=progress,
     )
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
     return TriedOut(
@@ -219,7 +219,7 @@ def compare(
     *,
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> Compared:
     """Return the present plan beside the one under other circumstances; nothing is written."""
     other = replace(known, yard=changed_yard(known.yard, what))
@@ -254,24 +254,23 @@ def season_worths(
     *,
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> list[GainOfMore]:
     """Return what a little more of each limited thing would bring over the season."""
-    tell = progress or silent
-    tell("planning as things stand")
+    progress("planning as things stand")
     here = _present(known, weeks, seed, progress)
     others, more_days = sorted(set(range(7)) - set(known.yard.soaking.days)), []
     for done, weekday in enumerate(others):
-        tell("trying one more soak day", done, len(others))
+        progress("trying one more soak day", done, len(others))
         days = tuple(sorted((*known.yard.soaking.days, weekday)))
         yard = replace(known.yard, soaking=replace(known.yard.soaking, days=days))
         other = replace(known, yard=yard, published=here.dates)
-        found = _try(other, weeks, seed, None, MENDING)
+        found = _try(other, weeks, seed, silent, MENDING)
         more_days.append((weekday, found.built.problem, found.plan))
-    return gains_of_more(here.built.problem, here.plan, more_days, tell)
+    return gains_of_more(here.built.problem, here.plan, more_days, progress)
 
 
-def _present(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> _Tried:
+def _present(known: KnownYard, weeks: int, seed: int, progress: Progress) -> _Tried:
     """Return the plan under present circumstances: near the published one, where that reaches."""
     published = last_plan(known.yard, known.today)
     least = known.today + timedelta(weeks=weeks) - REACHES
@@ -282,7 +281,7 @@ def _present(known: KnownYard, weeks: int, seed: int, progress: Progress | None)
 
 
 def _try(
-    known: KnownYard, weeks: int, seed: int, progress: Progress | None, params: SearchParams
+    known: KnownYard, weeks: int, seed: int, progress: Progress, params: SearchParams
 ) -> _Tried:
     built, plan, _ = choose(known, weeks=weeks, seed=seed, params=params, progress=progress)
     return _Tried(built, plan)
@@ -356,7 +355,7 @@ def try_soak(
     whole: bool = False,
     seed: int = DEFAULT_SEED,
     fetching: Fetching = AS_USUAL,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, beside the plan as it is.
 
@@ -364,7 +363,6 @@ def try_soak(
     length and tried on fresh luck, as a published plan is; else what stands is mended round the
     soak, which takes a moment. Raises InputError if stack or day can't be read.
     """
-    tell = progress or silent
     read = understand(folder, today, ["fix", *words])
     if len(read) != 1:
         raise InputError("One soak at a time: give one stack and a day.")
@@ -372,9 +370,15 @@ def try_soak(
     ahead = horizon_days(DEFAULT_WEEKS)
     known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
     asked = [_without_question(words) for words in read[0].questions]
-    tell("weighing it")
+    progress("weighing it")
     return weigh_soak(
-        known, with_word(known, event), event, asked=asked, whole=whole, seed=seed, progress=tell
+        known,
+        with_word(known, event),
+        event,
+        asked=asked,
+        whole=whole,
+        seed=seed,
+        progress=progress,
     )
 
 
@@ -392,7 +396,7 @@ def weigh_soak(
     whole: bool = False,
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
-    progress: Progress | None = None,
+    progress: Progress = silent,
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, from what is known without and with it.
 
@@ -409,7 +413,7 @@ def weigh_soak(
     return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
 
 
-def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> PlanBeside:
+def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress) -> PlanBeside:
     built, plan, _ = choose(known, weeks=weeks, seed=seed, progress=progress)
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
 
