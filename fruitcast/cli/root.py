@@ -6,8 +6,8 @@ A command is a function whose first argument is the `Session`:
     def week(session: Session, offline: Offline = False) -> None:
         "What to do in the next 7 days, with reasons."
 
-Heavy imports belong inside the function, so that help stays instant. The module's name then
-goes into `commands.MODULES`.
+Heavy imports belong inside the function, so that help stays instant. The command's name then
+goes into `commands.COMMANDS`.
 """
 
 from __future__ import annotations

@@ -5,11 +5,13 @@ import os
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 import time_machine
 
 from fruitcast import __version__
+from fruitcast.cli import commands
 from fruitcast.cli.commands import MODULES, load
 from fruitcast.cli.root import activation, first_word
 from tests.cli.running import TODAY, contents, done, run
@@ -155,6 +157,14 @@ def test_a_command_typed_first_loads_itself_alone():
         assert f"fruitcast {words.split()[0]}" in process(*words.split()).stdout
     slip = process("wek")
     assert slip.returncode == 2 and "week" in slip.stderr
+
+
+def test_each_command_stands_in_the_module_named_for_it():
+    registered = [info.name for info in load().registered_commands]
+    registered += [info.name for info in load().registered_groups]
+    assert sorted(commands.COMMANDS) == sorted(registered)
+    for name, module in commands.COMMANDS.items():
+        assert f'"{name}"' in (Path(commands.__file__).parent / f"{module}.py").read_text(), name
 
 
 # --- options before and after the command --------------------------------------------------------

@@ -7,37 +7,47 @@ from importlib import import_module
 
 import typer
 
-MODULES = (
-    "new",
-    "check",
-    "weather",
-    "stacks",
-    "plan",
-    "week",
-    "report",
-    "inoculation",
-    "evidence",
-    "calendar_out",
-    "record",
-    "grower_word",
-    "diary",
-    "yards",
-    "serve",
-    "completion",
-)
-"""Modules whose import registers their commands, in the order in which help lists them. Most are
-named after the one command that they hold."""
+COMMANDS = {
+    "demo": "new",
+    "new": "new",
+    "check": "stacks",
+    "stacks": "stacks",
+    "lots": "stacks",
+    "weather": "weather",
+    "plan": "plan",
+    "week": "plan",
+    "report": "plan",
+    "inoculation": "inoculation",
+    "hindcast": "evidence",
+    "foretold": "evidence",
+    "calendar": "calendar_out",
+    "fix": "grower_word",
+    "hold": "grower_word",
+    "release": "grower_word",
+    "promised": "grower_word",
+    "fixed": "grower_word",
+    "try": "grower_word",
+    "yards": "yards",
+    "outlook": "yards",
+    "serve": "serve",
+    "completion": "completion",
+    "record": "record",
+    "diary": "diary",
+}
+"""Each command with the module that registers it; help lists them in this order, groups last."""
+
+MODULES = tuple(dict.fromkeys(COMMANDS.values()))
 
 
 def load(typed: Sequence[str] = ()) -> typer.Typer:
     """Return the root command with all commands joined to it.
 
-    Where the words typed name a command that has a module to itself, only that one is joined: the
-    others would take a fifth of a short command's time.
+    Where the words typed name a command, only its own module is joined: the others would take a
+    fifth of a short command's time.
     """
     from fruitcast.cli.root import app, first_word
 
     command = first_word(typed)
-    for module in (command,) if command in MODULES else MODULES:
+    for module in (COMMANDS[command],) if command in COMMANDS else MODULES:
         import_module(f"{__name__}.{module}")
     return app

@@ -1,4 +1,4 @@
-"""fruitcast plan."""
+"""fruitcast plan, week and report: the soaks to come, the jobs of this week, and both on paper."""
 
 from __future__ import annotations
 
@@ -153,3 +153,70 @@ def _try_out(
             progress=progress,
         )
     session.answer(document, lambda: WhatIf(document))
+
+
+_NOT_PUBLISHED = (
+    "No plan of today stands as yard, weather and diary are now; this one was made {} and is not "
+    "published. 'fruitcast plan' publishes one."
+)
+
+
+@command(app, "week", examples=("fruitcast week",), prints=("fruitcast.outputs.week:WeekAhead",))
+def week(session: Session, offline: Offline = False) -> None:
+    """Show what to do in the next 7 days, with reasons."""
+    from fruitcast.app.jobs import this_week
+    from fruitcast.outputs.terminal import week_table
+
+    with session.progress() as progress:
+        found = this_week(
+            session.yard, session.today, fetching=session.fetching(offline), progress=progress
+        )
+    if found.not_renewed:
+        session.say(found.not_renewed)
+        session.say(
+            f"The plan could not be renewed; this is the one published on {found.plan.today}."
+        )
+    elif not found.published:  # a published plan told its notes when it was made
+        session.notes(found.plan.warnings)
+        session.say(_NOT_PUBLISHED.format("to answer"))
+    session.answer(
+        found.document(), lambda: week_table(found.plan, found.yard, found.state, found.today)
+    )
+
+
+@command(
+    app,
+    "report",
+    examples=(
+        "fruitcast report",
+        "fruitcast report --output shed-door.html",
+    ),
+    prints=("fruitcast.app.reporting:ReportWritten",),
+)
+def report(
+    session: Session,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Where to; else report.html in the out folder."
+        ),
+    ] = None,
+    offline: Offline = False,
+) -> None:
+    """Write one HTML file to print or to read on the phone: jobs, supply, season, weather."""
+    from fruitcast.app.reporting import write_report
+    from fruitcast.cli.tables import exactly
+
+    with session.progress() as progress:
+        written = write_report(
+            session.yard,
+            session.today,
+            output,
+            fetching=session.fetching(offline),
+            progress=progress,
+        )
+    session.notes(written.data.plan.warnings)
+    if not written.data.published:
+        session.say(_NOT_PUBLISHED.format("for the report"))
+    session.answer(written.document(), lambda: exactly(str(written.file)))
+    session.say("Open it in any browser; print it on A4 or Letter.")
