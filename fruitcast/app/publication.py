@@ -1,4 +1,4 @@
-"""Publishing a plan: the files in the yard's `out` folder, plan and calendar in its diary."""
+"""Publishing a plan: its files, itself and its calendar in the diary; how well it came true."""
 
 from __future__ import annotations
 
@@ -16,13 +16,15 @@ from fruitcast.diary.plan import GoesBy, Plan
 from fruitcast.diary.state import YardState
 from fruitcast.diary.tables import write_rows
 from fruitcast.errors import InputError
-from fruitcast.units import KG_PER_LB
+from fruitcast.units import KG_PER_LB, Units
 from fruitcast.words import clean_line
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
 
 if TYPE_CHECKING:
     from fruitcast.app.changed_model import Before
+    from fruitcast.forecast.outcome_scores import Foretelling
     from fruitcast.outputs.calendar_state import CalendarState
 
 
@@ -232,3 +234,27 @@ def fingerprint(yard: Yard) -> str:
     with Diary(yard.diary_file) as diary:
         digest.update(str(diary.last_entry()).encode())
     return digest.hexdigest()
+
+
+# What became of what the published plans foretold.
+
+
+def how_well_foretold(folder: Path, today: date) -> tuple[Foretelling, Units]:
+    """Return how well what was foretold came true up to a day, and the yard's units.
+
+    Raises InputError if the yard or its diary cannot be read.
+    """
+    yard = read_yard(folder, today)
+    return foretelling(yard, today, last_plan(yard, today)), yard.units
+
+
+def foretelling(yard: Yard, today: date, plan: Plan | None) -> Foretelling:
+    """Return the same of a yard that was read, beside what a plan has learned of its yields."""
+    from fruitcast.app.changed_model import numbers_of
+    from fruitcast.forecast.outcome_scores import scored
+    from fruitcast.forecast.outcomes import outcomes
+
+    with Diary(yard.diary_file) as diary:
+        told, events = diary.foretold(), diary.events()
+    told = tuple(row for row in told if row[0] <= today)
+    return scored(outcomes(told, yard, events, today, numbers_of(yard)), today, plan)

@@ -9,10 +9,9 @@ from pathlib import Path
 from pydantic import Field
 
 from fruitcast.app.choosing import build
-from fruitcast.app.foretold import foretelling
 from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_known
 from fruitcast.app.planning import make_plan
-from fruitcast.app.publication import fresh_plan
+from fruitcast.app.publication import foretelling, fresh_plan
 from fruitcast.atomic import write_atomically
 from fruitcast.diary.book import read_events
 from fruitcast.diary.events import in_force

@@ -23,7 +23,7 @@ from fruitcast.app.diary_tables import (
     trace_table,
     traceability,
 )
-from fruitcast.app.foretold import foretelling
+from fruitcast.app.publication import foretelling
 from fruitcast.app.serving import (
     Clock,
     Situation,

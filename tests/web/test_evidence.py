@@ -12,7 +12,7 @@ import pytest
 
 from fruitcast.app.demo import TODAY
 from fruitcast.app.diary_tables import trace_page, trace_table
-from fruitcast.app.foretold import how_well_foretold
+from fruitcast.app.publication import how_well_foretold
 from fruitcast.app.reporting import report_data
 from fruitcast.app.serving import Clock
 from fruitcast.outputs.evidence_words import foretold_table

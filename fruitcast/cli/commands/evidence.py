@@ -99,7 +99,7 @@ def hindcast(
 )
 def foretold(session: Session) -> None:
     """Show how well it was foretold: first picks, weights, promises, by how long before."""
-    from fruitcast.app.foretold import how_well_foretold
+    from fruitcast.app.publication import how_well_foretold
     from fruitcast.outputs.evidence_words import foretold_table
 
     found, units = how_well_foretold(session.yard, session.today)
