@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -35,7 +35,7 @@ from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.reasons import hold_words
-from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.daily import last_observed
 from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
 from fruitcast.words import day_words, percent_words
 from fruitcast.yard.model import SEPARATOR
@@ -203,20 +203,12 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
         weather=KnownWeather(
             origin=weather.origin,
             attribution=weather.attribution,
-            observed_to=_last_observed(weather),
+            observed_to=last_observed(weather, today) or weather.start,
             forecast_to=weather.end if weather.end >= today else None,
         ),
     )
     with Diary(known.yard.diary_file) as diary:
         diary.save_document(BACKGROUND, today, background.json_text())
-
-
-def _last_observed(weather: DailyWeather) -> date:
-    """Return the last day whose temperatures and rain were observed: later ones are filled in."""
-    seen = np.ones(weather.days, dtype=bool)
-    for name in ("tmin", "tmax", "rain"):
-        seen &= weather.sources[name] == Source.OBSERVED
-    return weather.start + timedelta(days=int(np.flatnonzero(seen).max(initial=0)))
 
 
 # Lots for stacks that bear too much at once: shown, and taken into the diary.

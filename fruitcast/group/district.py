@@ -29,7 +29,7 @@ from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.group.round import WEEK_DAYS, last_observed
+from fruitcast.group.round import WEEK_DAYS
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.expected import MOST_CHANCE_SAID
 from fruitcast.tables.faults import FaultsFound
@@ -38,7 +38,7 @@ from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, cell_number, iso_date, name, number
 from fruitcast.topics import STRAIN_CLASSES, InoculationNumbers, YardNumbers
 from fruitcast.units import Units, keys_of, si_from_key
-from fruitcast.weather.daily import DailyWeather
+from fruitcast.weather.daily import DailyWeather, last_observed
 from fruitcast.yard.model import Site, Soaking, Stack, WeatherSource, Yard
 
 # Reads the places of a district: one row a place, every fault with its line.

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import numpy as np
 from pydantic import Field
 
 from fruitcast.diary.plan import Plan
@@ -14,7 +13,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.group.joint_sales import JointSales
 from fruitcast.units import SHOWN_AS_NONE_KG, Units
-from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.daily import DailyWeather, last_observed
 from fruitcast.yard.model import Yard
 
 WEEK_DAYS = 7
@@ -157,16 +156,6 @@ def yard_row(
         diary_silent=silent and (bool(missed) or something_to_write(plan, state)),
         unrecorded=missed,
     )
-
-
-def last_observed(weather: DailyWeather, today: date) -> date | None:
-    """Return the last day before today that has temperatures and rain as observed."""
-    past = max((today - weather.start).days, 0)
-    seen = np.ones(min(past, weather.days), dtype=bool)
-    for name in ("tmin", "tmax", "rain"):
-        seen &= weather.sources[name][: len(seen)] == Source.OBSERVED
-    found = np.flatnonzero(seen)
-    return weather.start + timedelta(days=int(found[-1])) if len(found) else None
 
 
 def unrecorded(published: Plan, state: YardState, today: date) -> Iterable[UnrecordedSoak]:

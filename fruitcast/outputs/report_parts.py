@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from fruitcast.diary.cold_store import losses_words
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import YardState
@@ -18,7 +16,7 @@ from fruitcast.numbers import Numbers
 from fruitcast.outputs.plan_words import gap_words
 from fruitcast.outputs.report_data import FruitingRange, MoistureCourse, Strip, WeatherCourse
 from fruitcast.units import format_weight
-from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.daily import DailyWeather, Source, last_observed
 from fruitcast.words import clean_line, count_words, dated_words, percent_words
 from fruitcast.yard.model import Yard
 
@@ -90,7 +88,7 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
     plan, today = data.plan, data.today
     made = "published" if data.published else "made for this report and not published"
     yield "Plan", f"of {dated_words(today)}, {made}, for {count_words(plan.weeks, 'week')}"
-    last = _last_observed(data)
+    last = last_observed(data.weather, data.today) or data.weather.start
     age = (today - last).days
     old = "yesterday" if age == 1 else f"{count_words(age, 'day')} ago"
     yield (
@@ -119,17 +117,6 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
             f"within the model no plan is better by more than {gap} of what is wanted",
         )
     yield "Numbers", _numbers(data)
-
-
-def _last_observed(data: ReportData) -> date:
-    """Return the last day before today whose temperature and rain were both observed."""
-    weather = data.weather
-    end = weather.index(data.today)
-    seen = np.ones(end, dtype=bool)
-    for name in ("tmin", "tmax", "rain"):
-        seen &= weather.sources[name][:end] == Source.OBSERVED
-    rows = np.flatnonzero(seen)
-    return weather.day(int(rows[-1])) if len(rows) else weather.start
 
 
 def _filled(data: ReportData) -> str:

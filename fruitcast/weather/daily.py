@@ -111,6 +111,14 @@ def awaited_days(weather: DailyWeather, today: date) -> int:
     return end - (int(known[-1]) + 1 if len(known) else 0)
 
 
+def last_observed(weather: DailyWeather, today: date) -> date | None:
+    """Return the last day before `today` of which all that plans need was observed."""
+    end = max(weather.index(today), 0)
+    codes = np.stack([weather.sources[name][:end] for name in NEEDED])
+    seen = np.flatnonzero((codes == Source.OBSERVED).all(axis=0))
+    return weather.day(int(seen[-1])) if len(seen) else None
+
+
 def same_day(day: date, year: int) -> date:
     """Return the same calendar day in another year; 29 February becomes the 28th where needed."""
     if (day.month, day.day) == (2, 29):
