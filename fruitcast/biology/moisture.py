@@ -184,26 +184,15 @@ BLOCK = 100_000
 
 @dataclass(frozen=True)
 class MoistureRun:
-    """Log moisture through a run of days, with its account of water."""
+    """Log moisture through a run of days."""
 
     moisture: FloatArray  # (day, ...): at the end of each day [kg/kg dry wood]
-    # (day, ...): taken up and dried out on each day, neither negative [kg/kg dry wood]
-    gain: FloatArray
-    loss: FloatArray
-    # broadcasts to (day, ...): rain that came through the canopy onto the logs [mm/day]
-    throughfall: FloatArray
     watered: FloatArray  # (day, ...): watering, done or assumed [mm/day]
-    catch: FloatArray  # broadcasts to (...): a log's area seen from above [m2]
     # (...): days gone by since logs were last watered, see `simulate_moisture` [day]
     unwatered: FloatArray
     # (day, ...): weighed less modelled moisture, NaN where no sample log was weighed; None when
     # none was [kg/kg dry wood]
     correction: FloatArray | None = None
-
-    @property
-    def litres_per_log(self) -> FloatArray:
-        """Watering that fell on each log. [litre/day]"""
-        return self.watered * self.catch
 
 
 def presumed_dead(moisture: npt.ArrayLike, *, dead_below: float) -> BoolArray:
@@ -226,7 +215,6 @@ def simulate_moisture(
     day_of_year: npt.ArrayLike,
     shade: npt.ArrayLike,
     diameter: npt.ArrayLike,
-    length: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
     balance: MoistureNumbers,
     watering: WateringNumbers,
@@ -261,7 +249,7 @@ def simulate_moisture(
         [day]
     shade : (...) float array
         Share of the sky's light kept off the logs. [0..1]
-    diameter, length : (...) float array
+    diameter : (...) float array
         [m]
     specific_gravity : (...) float array
         Basic specific gravity of the wood. [unitless]
@@ -343,7 +331,7 @@ def simulate_moisture(
     rows_at_a_time = max(BLOCK // max(int(np.prod(columns)), 1), 1)
     begin = np.minimum(np.broadcast_to(np.asarray(initial, dtype=np.float64), columns), saturation)
     state = begin.copy()
-    moisture, gain, loss = (np.empty((days, *columns)) for _ in range(3))
+    moisture, account = np.empty((days, *columns)), np.zeros(columns)
     water = np.array(np.broadcast_to(done, (days, *columns)))
     seen = None if weighed is None else np.broadcast_to(weighed, (days, *columns))
     correction = None if seen is None else np.full((days, *columns), np.nan)
@@ -353,7 +341,8 @@ def simulate_moisture(
     done_on = set(np.nonzero(done > 0)[0].tolist())
     # Day of the run on which each was last watered; negative before it.
     last = -np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
-    now, drying, room = np.empty(columns, dtype=bool), np.empty(columns), np.empty(columns)
+    now = np.empty(columns, dtype=bool)
+    into, out, drying, room = (np.empty(columns) for _ in range(4))
     for day in range(days):
         row = day % rows_at_a_time
         if row == 0:
@@ -371,7 +360,6 @@ def simulate_moisture(
                 water[day] += amount * now
             if thirsty or day in done_on:
                 last[water[day] > 0] = day
-        into, out = gain[day], loss[day]
         np.subtract(state, resting[row], out=drying)
         drying *= nearing[row]
         np.maximum(drying, 0.0, out=out)
@@ -380,8 +368,9 @@ def simulate_moisture(
         np.subtract(taken_up(offered, state, saturation, balance), drying, out=into)
         np.subtract(saturation, state, out=room)
         np.minimum(into, room, out=into)
-        state += into
-        state -= out
+        for sum_ in (state, account):
+            sum_ += into
+            sum_ -= out
         if day in found_on and seen is not None and correction is not None:
             found = np.isfinite(seen[day])
             correction[day] = np.where(found, np.minimum(seen[day], saturation) - state, np.nan)
@@ -389,10 +378,9 @@ def simulate_moisture(
         moisture[day] = state
 
     corrected = 0.0 if correction is None else np.nansum(correction, axis=0)
-    _check_balance(state - begin, gain.sum(axis=0) - loss.sum(axis=0) + corrected)
-    catch = np.asarray(diameter, dtype=np.float64) * np.asarray(length, dtype=np.float64)
+    _check_balance(state - begin, account + corrected)
     gone_by = days - last if keep is not None else -last
-    return MoistureRun(moisture, gain, loss, through, water, catch, gone_by, correction)
+    return MoistureRun(moisture, water, gone_by, correction)
 
 
 def _or_zero(event: npt.ArrayLike | None, like: FloatArray) -> FloatArray:

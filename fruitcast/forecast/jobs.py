@@ -114,7 +114,6 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
         day_of_year=futures.day_of_year[today:past, None, None],
         shade=yard.site.shade,
         diameter=np.array([s.diameter for s in stacks])[:, None],
-        length=np.array([s.length for s in stacks])[:, None],
         specific_gravity=np.array([numbers.tree(s.tree).specific_gravity for s in stacks])[:, None],
         balance=numbers.moisture,
         watering=numbers.watering,

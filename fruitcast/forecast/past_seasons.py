@@ -234,7 +234,6 @@ def run_water(
         day_of_year=np.repeat([run.day_of_year for run in runs], years, axis=0).T,
         shade=site.shade,
         diameter=np.repeat([band.diameter for band in bands], years),
-        length=np.repeat([band.length for band in bands], years),
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,

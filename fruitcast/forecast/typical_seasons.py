@@ -196,7 +196,7 @@ def climate(
 
 
 def _band(diameter: float) -> Band:
-    return Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4), 1.0)
+    return Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4))
 
 
 def _next_inoculation(

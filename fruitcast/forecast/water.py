@@ -41,7 +41,7 @@ class Band:
 
     Attributes
     ----------
-    diameter, length : float
+    diameter : float
         Of the logs in the middle of the band. [m]
     moisture_today : float or None
         Moisture on the evening before today, where the diary knows it to differ from that of
@@ -49,13 +49,12 @@ class Band:
     """
 
     diameter: float
-    length: float
     moisture_today: float | None = None
 
 
 def band_of(stack: Stack) -> Band:
     """Return the band of a stack's logs, moisture left aside."""
-    return Band(round(round(stack.diameter / BAND_WIDTH) * BAND_WIDTH, 4), 1.0)
+    return Band(round(round(stack.diameter / BAND_WIDTH) * BAND_WIDTH, 4))
 
 
 @dataclass(frozen=True)
@@ -223,7 +222,6 @@ def past_water(
         day_of_year=day_of_year(first, lived.days)[:, None],
         shade=site.shade,
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
-        length=np.array([b.length for b in bands] + [s.length for s, _ in stacks]),
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,
@@ -333,7 +331,7 @@ def bands_of_stacks(
         told = (watered and not soaked) or _surprising(recent[:, column])
         if told and abs(own - usual) > MOISTURE_STEP:
             moisture = round(round(own / MOISTURE_STEP) * MOISTURE_STEP, 4)
-            band = Band(band.diameter, band.length, moisture)
+            band = Band(band.diameter, moisture)
         found.append(band)
     return found
 
@@ -391,7 +389,6 @@ def future_water(
         day_of_year=futures.day_of_year[known:, None, None],
         shade=site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
-        length=np.array([band.length for band in bands])[:, None],
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,

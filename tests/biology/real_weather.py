@@ -103,7 +103,6 @@ def watered(weather: Series, numbers: Numbers) -> Series:
         day_of_year=np.array([day.timetuple().tm_yday for day in weather.days]),
         shade=SHADE,
         diameter=0.127,
-        length=1.02,
         specific_gravity=numbers.tree("red oak").specific_gravity,
         balance=numbers.moisture,
         watering=numbers.watering,

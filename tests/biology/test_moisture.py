@@ -122,8 +122,6 @@ def test_canopy_keeps_the_first_millimetres():
 def test_frozen_days_exchange_nothing():
     run = steady(0.6, 30, tmin=-9, tmax=-1, rain=20.0)
     assert np.all(run.moisture == 0.6)
-    assert np.all(run.gain == 0)
-    assert np.all(run.loss == 0)
     watered = steady(0.3, 30, tmin=-9, tmax=-1, keep_above_wet=0.35)
     assert np.all(watered.watered == 0)
 
@@ -136,9 +134,7 @@ def test_a_soak_and_a_watering_count_on_their_day():
     assert wetted.moisture[2, 0] == before
     gain = float(soak_gain(before, 24, 0.125, 0.58, NUMBERS.moisture))
     assert wetted.moisture[3, 0] == pytest.approx(before + gain), "no drying in the tank"
-    assert wetted.gain[6, 0] > 0
-    assert wetted.litres_per_log[6, 0] == pytest.approx(12 * 0.125 * 1.0)
-    assert np.flatnonzero(wetted.gain[:, 0]).tolist() == [3, 6]
+    assert np.flatnonzero(np.diff(wetted.moisture[:, 0]) > 0).tolist() == [3 - 1, 6 - 1]
 
 
 def test_weighed_sample_log_resets_the_state_and_shows_the_correction():
@@ -224,7 +220,6 @@ def log_sets(draw, columns=4):
         "initial": each(0, 3),
         "shade": each(0, 1),
         "diameter": each(0.06, 0.3),
-        "length": each(0.5, 1.5),
         "specific_gravity": each(0.35, 0.75),
     }
 
@@ -247,17 +242,12 @@ def simulate(weather, logs, **more):
 
 @settings(max_examples=60, deadline=None)
 @given(weathers(), log_sets(), st.sampled_from([None, 0.35]))
-def test_moisture_stays_within_physical_bounds_and_closes(weather, logs, keep):
+def test_moisture_stays_within_physical_bounds(weather, logs, keep):
     run = simulate(weather, logs, keep_above_wet=keep)
     saturation = saturation_moisture(logs["specific_gravity"])
     assert np.all(np.isfinite(run.moisture))
     assert np.all(run.moisture >= 0)
     assert np.all(run.moisture <= saturation + 1e-12)
-    assert np.all(run.gain >= 0) and np.all(run.loss >= 0)
-    begin = np.minimum(logs["initial"], saturation)
-    np.testing.assert_allclose(
-        run.moisture[-1] - begin, (run.gain - run.loss).sum(axis=0), atol=1e-12
-    )
 
 
 @settings(max_examples=60, deadline=None)
@@ -293,7 +283,7 @@ def test_members_and_size_bands_as_axes_equal_members_repeated():
         "rain": rng.gamma(0.3, 8, (40, 1, 5)),
         "rh": None,
     }
-    logs = {"initial": 0.6, "shade": 0.8, "length": 1.0, "specific_gravity": 0.58}
+    logs = {"initial": 0.6, "shade": 0.8, "specific_gravity": 0.58}
     bands = np.array([0.09, 0.12, 0.16])
     axes = simulate(weather, dict(logs, diameter=bands[:, None])).moisture
     flat = simulate(
@@ -351,7 +341,6 @@ def test_speed_of_400_days(columns, capsys):
         "initial": 0.6,
         "shade": 0.8,
         "diameter": np.linspace(0.08, 0.2, columns),
-        "length": 1.0,
         "specific_gravity": 0.58,
     }
     best = np.inf

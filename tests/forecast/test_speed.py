@@ -35,7 +35,6 @@ def whole_model(columns: int) -> float:
         day_of_year=np.arange(DAYS)[:, None] % 365 + 1,
         shade=0.8,
         diameter=0.125,
-        length=1.0,
         specific_gravity=0.58,
         balance=NUMBERS.moisture,
         watering=NUMBERS.watering,

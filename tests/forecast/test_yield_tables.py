@@ -23,7 +23,7 @@ def seasons():
     weather, _ = sample_weather()
     begins = season_grid_start(2027, "north")
     runs = past_runs(weather, begins, SEASON_DAYS + TAIL_DAYS, TODAY, most=12, lookback=120)
-    bands = [Band(0.125, 1.0)]
+    bands = [Band(0.125)]
     water = run_water(
         [runs], sample_yard().site, bands, keep_above=0.35, fresh=False, numbers=NUMBERS
     )

@@ -71,7 +71,6 @@ class Log:
             day_of_year=futures.day_of_year[:, None],
             shade=look.yard.site.shade,
             diameter=band.diameter,
-            length=band.length,
             specific_gravity=self.gravity,
             balance=self.numbers.moisture,
             watering=self.numbers.watering,

@@ -80,7 +80,6 @@ def run_dry_log(tmin: float, tmax: float, rh: float, start: float, weeks: int) -
         day_of_year=np.arange(152, 152 + days),
         shade=0.0,
         diameter=0.15,
-        length=1.0,
         specific_gravity=0.58,
         balance=default_numbers().moisture,
         watering=default_numbers().watering,
