@@ -35,23 +35,20 @@ def mean_saturation_vapour_pressure(tmin: npt.ArrayLike, tmax: npt.ArrayLike) ->
 
 
 def actual_vapour_pressure(
-    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike
 ) -> FloatArray:
     """Return a day's vapour pressure from its mean humidity, or from Tmin where that is NaN. [kPa]
 
     Eq. 19 where `rh` is known. Elsewhere eq. 48: the air is taken as saturated at the night's
     minimum, which in dry places puts the dew point 2-3 degC too high.
     """
-    from_tmin = saturation_vapour_pressure(tmin)
-    if rh is None:
-        return from_tmin
     relative = np.asarray(rh, dtype=np.float64) / 100
     from_rh = relative * mean_saturation_vapour_pressure(tmin, tmax)
-    return np.where(np.isnan(relative), from_tmin, from_rh)
+    return np.where(np.isnan(relative), saturation_vapour_pressure(tmin), from_rh)
 
 
 def mean_relative_humidity(
-    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike
 ) -> FloatArray:
     """Return a day's mean relative humidity, estimated from temperatures where it is NaN. [%]"""
     relative = actual_vapour_pressure(tmin, tmax, rh) / mean_saturation_vapour_pressure(tmin, tmax)

@@ -156,27 +156,13 @@ def required_quantile(required: float, chance: float, *, scatter: float) -> floa
     return float(required * np.exp(sigma * NormalDist().inv_cdf(chance)))
 
 
-def ready_day(
-    progress: FloatArray, required: npt.ArrayLike, begun: npt.ArrayLike = 0.0
-) -> IntArray:
-    """Return the first day by whose morning the spawn run is done.
+def ready_day(progress: FloatArray, required: npt.ArrayLike) -> IntArray:
+    """Return the first day by whose morning the spawn run is done, (..., column).
 
-    Parameters
-    ----------
-    progress : (day, column) float array
-        Daily progress. [day at the optimum]
-    required : float or (..., column) float array
-        What must build up in all; leading axes are alternatives. [day at the optimum]
-    begun : float or (column,) float array
-        What had built up before the first day. [day at the optimum]
-
-    Returns
-    -------
-    (..., column) int array
-        Day index; the number of days where the table ends too soon.
+    The number of days where the table ends too soon. `progress` is (day, column), `required` what
+    must build up, (..., column) with leading axes as alternatives. [day at the optimum]
     """
-    left = np.maximum(np.asarray(required, dtype=float) - np.asarray(begun, dtype=float), 0.0)
-    return first_reached(cumulate(progress), 0, np.arange(progress.shape[1]), left)
+    return first_reached(cumulate(progress), 0, np.arange(progress.shape[1]), required)
 
 
 def slowed_by(

@@ -78,21 +78,3 @@ def turning_days(
             days.append(day)
         day += step
     return tuple(days)
-
-
-def wood_share(life_kg: float, wood_kg: float) -> float:
-    """Return a log's crop over its life as a share of its wood's weight.
-
-    Parameters
-    ----------
-    life_kg : float
-        Fresh mushrooms of the whole life. [kg]
-    wood_kg : float
-        Weight of the wood, fresh or oven-dry; say which. [kg]
-
-    Returns
-    -------
-    float
-        Biological efficiency when the wood is taken dry. [kg/kg]
-    """
-    return life_kg / wood_kg

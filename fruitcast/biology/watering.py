@@ -32,7 +32,6 @@ class WateringAdvice:
 
     # Row of the first day, today or later, on which the known weather asks for water
     day: int | None
-    thirst: Thirst  # the cause on that day
     urgent: bool  # whether the logs are below the level under which they should never fall
     moisture_wet: float | None  # log moisture as that day begins [kg/kg wet]
     amount: float  # one watering [mm]
@@ -142,7 +141,7 @@ def watering_advice(
     near = np.flatnonzero((why[: max(known - today, 0)] > 0).mean(axis=1) >= ASKED_BY)
     amount = watering.amount
     day = today + int(near[0]) if near.size else None
-    cause, wet, urgent, reason = Thirst.NONE, None, False, ""
+    wet, urgent, reason = None, False, ""
     if day is not None:
         member = int(np.argmax(why[day - today] > 0))
         cause = Thirst(int(why[day - today, member]))
@@ -152,7 +151,6 @@ def watering_advice(
         reason = _reason(cause, wet, spell, keep_above_wet, watering, balance)
     return WateringAdvice(
         day=day,
-        thirst=cause,
         urgent=urgent,
         moisture_wet=wet,
         amount=amount,

@@ -138,7 +138,6 @@ class YardState:
     lot_of: dict[str, str]  # lot or stack name to the name of its row in stacks.csv
     # Saleable mushrooms in the cold store, first grade: day picked and weight [kg]
     stock: tuple[tuple[date, float], ...] = ()
-    seconds_kg: float = 0.0  # second grade in the cold store, which no outlet is promised [kg]
     # What of the picks could not be sold, and the share that can be, learned from it
     losses: Losses = field(default_factory=Losses)
     # The grower's own rain gauge [mm/day]

@@ -71,7 +71,6 @@ def yard_state(
         stacks=states,
         lot_of={name: history.row for name, history in whole.by_name.items()},
         stock=tuple((day, sum(batch.kg for batch in batches)) for day, batches in by_day),
-        seconds_kg=sum(batch.kg for batch in on_hand if batch.grade),
         losses=learned,
         rain_gauge=whole.rain_gauge,
         published=published_soaks(plan.soaks, states, today) if plan else {},

@@ -14,7 +14,6 @@ from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.biology.picking import cover_wanted, pick_twice
 from fruitcast.biology.run_length import first_reached
 from fruitcast.biology.watering import (
-    Thirst,
     WateringAdvice,
     sample_log_wants_water,
     watering_advice,
@@ -149,7 +148,6 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
             found = replace(
                 found,
                 day=before,
-                thirst=Thirst.DRY_LOG,
                 moisture_wet=float(wet_from_dry(stack.moisture)),
                 reason=f"its sample log is {lighter:.0%} lighter than at its start",
             )

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.biology.spawn_run import required_progress
-from fruitcast.biology.tree_seasons import turning_days, wood_share
+from fruitcast.biology.tree_seasons import turning_days
 from fruitcast.biology.wood import dry_mass, fresh_mass
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.forecast.past_seasons import (
@@ -198,7 +198,8 @@ class BatchPlan(BatchCalendar):
     crops: tuple[YearCrop, ...]
     life_kg: float  # the same over its life [kg/log]
     retire: int | None  # season after which it is worth keeping no longer
-    # Crop of the life over the log's weight as felled, and over its dry wood [kg/kg]
+    # Crop of the life over the log's weight as felled, and over its dry wood: the biological
+    # efficiency [kg/kg]
     fresh_share: float
     dry_share: float
 
@@ -341,8 +342,8 @@ def plan_batch(
         crops=crops,
         life_kg=life,
         retire=crops[-1].season if crops else None,
-        fresh_share=wood_share(life, fresh),
-        dry_share=wood_share(life, dry),
+        fresh_share=life / fresh,
+        dry_share=life / dry,
     )
 
 

@@ -112,11 +112,6 @@ class Programme:
         """The last season looked at: every age of log is of the last year's number."""
         return self.model.seasons - 1
 
-    @property
-    def judged(self) -> IntArray:
-        """Seasons in which new logs can have taken over."""
-        return judged_seasons(self.first_born, self.kind_years, self.model.seasons)
-
     def columns_born(self, season_number: int) -> dict[int, int]:
         """Return, for each kind, the column of the logs inoculated in a season."""
         return columns_born(season_number, self.first_born, self.years, len(self.kinds))

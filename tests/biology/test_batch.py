@@ -10,7 +10,6 @@ from fruitcast.biology.tree_seasons import (
     leaf_out_day,
     thawed_day,
     turning_days,
-    wood_share,
 )
 from fruitcast.numbers import default_numbers
 
@@ -98,7 +97,3 @@ def test_a_growing_season_of_one_day_has_that_day_only():
     assert turning_days(
         inoculated, until, (only, only), turn_days=NUMBERS.inoculation.turn_days
     ) == (only,)
-
-
-def test_a_crop_of_a_kilogram_from_ten_of_wood_is_a_tenth():
-    assert wood_share(1.0, 10.0) == 0.1

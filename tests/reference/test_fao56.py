@@ -76,7 +76,7 @@ def test_example_20_hargreaves():
 
 def test_equation_48_takes_the_minimum_for_the_dew_point():
     # Eq. 48: ea = e0(Tmin); and measured humidity by eq. 19 where there is one.
-    assert dew_point(actual_vapour_pressure(14.8, 26.6)) == pytest.approx(14.8, abs=1e-9)
+    assert dew_point(actual_vapour_pressure(14.8, 26.6, np.nan)) == pytest.approx(14.8, abs=1e-9)
     measured = actual_vapour_pressure(15.0, 24.5, 68.0)
     assert measured == pytest.approx(0.68 * float(mean_saturation_vapour_pressure(15.0, 24.5)))
     both = mean_relative_humidity([15.0, 15.0], [24.5, 24.5], [np.nan, 68.0])
