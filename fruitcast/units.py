@@ -55,15 +55,7 @@ def keys_of(quantity: str) -> tuple[str, ...]:
 
 
 def si_from_key(key: str, value: float) -> float:
-    """Return a value given under a key with a unit in SI units. [kg, m, or money or hours per kg]
-
-    Parameters
-    ----------
-    key : str
-        One of `SI_OF_KEY`.
-    value : float
-        The value as given. [unit of the key]
-    """
+    """Return a value given under a key of `SI_OF_KEY` in SI: kg, m, or money or hours per kg."""
     return value * SI_OF_KEY[key][1]
 
 
@@ -125,14 +117,9 @@ _PART = re.compile(rf"\s*({_NUMBER})\s*([a-z#'\"]*)\.?\s*(?:and\b|,(?=\s))?\s*")
 def parse_weight(text: str, bare: Units | None = None) -> float:
     """Return the weight that words give: "2 lb 6 oz", "1.1 kg", "450 g", "1,1 kg", "1/2 lb". [kg]
 
-    Raises InputError if the words are not a weight, or a unit is missing.
-
-    Parameters
-    ----------
-    text : str
-        A number and its unit, or several of them to be added, the largest unit first.
-    bare : {'us', 'metric'} or None
-        What a number without a unit means (pounds or kilograms); None refuses it.
+    A number and its unit, or several of them to be added, the largest unit first; `bare` tells
+    what a number without a unit means, None refuses it. Raises InputError if the words are not a
+    weight, or a unit is missing.
     """
     return _parse(_WEIGHT, text, bare)
 
@@ -223,13 +210,7 @@ SHOWN_AS_NONE_KG = 0.1
 
 
 def format_weight(kg: float, units: Units) -> str:
-    """Return a weight for people: '2.4 lb', '6 oz', '1.1 kg', '450 g'.
-
-    Parameters
-    ----------
-    kg : float
-        NaN is unknown. [kg]
-    """
+    """Return a weight for people: '2.4 lb', '6 oz', '1.1 kg', '450 g'; NaN is unknown. [kg]"""
     if math.isnan(kg):
         return UNKNOWN
     large, per_large, large_unit, small_unit = (

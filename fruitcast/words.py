@@ -57,13 +57,7 @@ BEYOND_THREE_WEEKS = (
 
 
 def promise_meaning(promise: float) -> str:
-    """Return what the promises and chances beside sales mean.
-
-    Parameters
-    ----------
-    promise : float
-        The chance asked for. [0..1]
-    """
+    """Return what the promises with a chance [0..1], and the chances beside sales, mean."""
     return (
         f"Can promise: what is there in {percent_words(promise)} of the years. All of it: the "
         "chance of having all that is wanted."
@@ -77,10 +71,7 @@ MOSTLY_COMES = 0.9
 def comes_words(comes: float | None) -> str:
     """Return how often a soak brings anything where it often fails; else nothing.
 
-    Parameters
-    ----------
-    comes : float or None
-        Share of the years in which it does; None where that is not known. [0..1]
+    By the share of the years in which it does, None where that is not known. [0..1]
     """
     if comes is None or comes >= MOSTLY_COMES:
         return ""

@@ -32,14 +32,9 @@ from fruitcast.errors import InputError, OutputError
 def rescue(damaged: Path, copy: Path) -> int:
     """Add what is younger than a copy and can still be read from a damaged diary to the copy.
 
-    Entries are added in their order up to the first that cannot be read or is unfit: what
-    follows it may rest on it. Younger documents (the plan and the calendar that are on phones)
-    come too, and what was foretold, as far as they can be read.
-
-    Returns
-    -------
-    int
-        How many entries.
+    Entries are added in their order up to the first that cannot be read or is unfit: what follows
+    it may rest on it. Younger documents (the plan and the calendar that are on phones) come too,
+    and what was foretold, as far as they can be read. Returns how many entries.
     """
     if not damaged.exists():
         return 0
@@ -197,16 +192,10 @@ class Restored:
 def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
     """Put a backup in the diary's place; the diary as it was is set aside, not deleted.
 
-    Raises InputError if there is no backup or it is damaged itself; OutputError if the disk is full
-    or may not be written to; then all is as it was.
-
-    Parameters
-    ----------
-    diary : Path
-        The diary's file, present or not.
-    backup : Path or None
-        Which backup; None is the newest whole one, to which the younger entries and documents
-        that can still be read from the diary as it was are added.
+    Without one named it is the newest whole one, to which the younger entries and documents that
+    can still be read from the diary as it was are added. Raises InputError if there is no backup
+    or it is damaged itself; OutputError if the disk is full or may not be written to; then all is
+    as it was.
     """
     candidates = (backup,) if backup else backups(diary)
     whole = next((file for file in candidates if is_whole(file)), None)

@@ -123,13 +123,7 @@ _NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 
 
 class Diary:
-    """One yard's diary, for use in a `with` block.
-
-    Parameters
-    ----------
-    path : Path
-        The database; made at the first entry.
-    """
+    """One yard's diary, for use in a `with` block; its file is made at the first entry."""
 
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
@@ -168,18 +162,12 @@ class Diary:
             return int(connection.execute("SELECT ifnull(max(id), 0) FROM events").fetchone()[0])
 
     def add(self, events: Sequence[Event], recorded_at: datetime) -> tuple[Event, ...]:
-        """Write entries, all or none, and return them as written.
+        """Write entries, all or none, in their order, and return them as written.
 
-        An entry that brings its own uuid or moment of recording keeps them. Raises InputError if an
-        entry is unfit, is already in the diary, or cancels one that is not there; if the file is
-        damaged, full, read-only or in use for too long.
-
-        Parameters
-        ----------
-        events : sequence of Event
-            In the order in which they are to stand.
-        recorded_at : datetime
-            Now, with its time zone.
+        An entry that brings its own uuid or moment of recording keeps them, `recorded_at` is now,
+        with its time zone. Raises InputError if an entry is unfit, is already in the diary, or
+        cancels one that is not there; if the file is damaged, full, read-only or in use for too
+        long.
         """
         moment = whole_seconds_utc(recorded_at)
         complete = tuple(
@@ -220,15 +208,10 @@ class Diary:
 
     @contextmanager
     def held(self, day: date) -> Iterator[Callable[[], None]]:
-        """Keep every other writer out while the block runs.
+        """Keep every other writer out while the block runs; the day, today, names the backup.
 
         What the block writes here stands when it calls what it was given, or else when it ends,
         and is undone if it fails before.
-
-        Parameters
-        ----------
-        day : date
-            Today: names the backup.
         """
         with explained(self.path):
             connection = self._begin(day)
@@ -251,12 +234,7 @@ class Diary:
     def latest_document(self, kind: str, as_of: date | None = None) -> str | None:
         """Return the text of the document of a kind saved last, None when there is none.
 
-        Parameters
-        ----------
-        kind : str
-            'plan', 'calendar', ...
-        as_of : date or None
-            Leave out what was made after this day.
+        What was made after `as_of` is left out.
         """
         return next(self.documents(kind, as_of), None)
 

@@ -27,23 +27,8 @@ def learned_share(
     """Return the share of the crop that can be sold, by what was believed and what was picked.
 
     The mean of a beta distribution: each flush counts as one trial, of which the share that was
-    good came off; what is believed beforehand counts as `worth` flushes.
-
-    Parameters
-    ----------
-    picked_kg, good_kg : float
-        Picked, and of it good, in the flushes of which losses were written down. [kg]
-    flushes : int
-        How many they were.
-    believed : float
-        Share before any pick. [0..1]
-    counts_as : float
-        Weight of that belief, above 0. [flush]
-
-    Returns
-    -------
-    float
-        [0..1]
+    good came off; what is believed beforehand counts as `counts_as` flushes, above 0. Only flushes
+    of which losses were written down count, with what was picked in them and of it good. [kg]
 
     Examples
     --------
@@ -59,12 +44,8 @@ def learned_share(
 def losses(yard: Yard, events: Iterable[Event]) -> Losses:
     """Return what the picks of a yard's diary say of losses, and the share learned from them.
 
-    Parameters
-    ----------
-    yard : Yard
-        For the share believed beforehand, the site's seasons and the grower's own numbers.
-    events : iterable of Event
-        The entries in force up to a day.
+    By the entries in force up to a day, and the yard's share believed beforehand, seasons and
+    numbers.
     """
     numbers = default_numbers().with_overrides(yard.numbers)
     told: dict[int, list[Event]] = {}
@@ -195,20 +176,11 @@ def cold_store(
 ) -> tuple[tuple[StoredPick, ...], tuple[Withdrawal, ...]]:
     """Return what is on hand on a day and all that went out until then.
 
-    A count of the stock covers everything recorded before it on the same day, and all
-    earlier days: when less is there than was thought, the oldest has gone; when more, the
-    surplus has the day of the count.
-
-    Parameters
-    ----------
-    events : sequence of Event
-        The entries in force, in the order in which they were written.
-    saleable : float
-        Share of a pick that can be sold, where the pick itself does not say. [0..1]
-    keeps_days : int
-        Last day after the pick on which it can be sold. [day]
-    today : date
-        Later entries are left out.
+    By the entries in force, in the order in which they were written; later ones are left out. A
+    count of the stock covers everything recorded before it on the same day, and all earlier days:
+    when less is there than was thought, the oldest has gone; when more, the surplus has the day
+    of the count. Where a pick doesn't say what of it can be sold, the share `saleable` can;
+    mushrooms can be sold until `keeps_days` after the pick.
     """
     left: list[StoredPick] = []
     gone: list[Withdrawal] = []

@@ -172,12 +172,8 @@ INSERT_DOCUMENT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
 def select_events(version: int, after: int = 0) -> str:
     """Return the statement that reads the entries of a diary of some version, in their order.
 
-    Parameters
-    ----------
-    version : int
-        Its schema version: what it has no column for is read as nothing.
-    after : int
-        Number of the last entry that is left out.
+    What the version has no column for is read as nothing; entries up to number `after` are left
+    out.
     """
     columns = [f'"{name}"' if _SINCE.get(name, 0) <= version else "NULL" for name in FIELDS]
     return f"SELECT {', '.join(columns)} FROM events WHERE id > {after} ORDER BY id"
@@ -206,14 +202,10 @@ def schema_version(connection: sqlite3.Connection) -> int:
 
 
 def migrate(connection: sqlite3.Connection, back_up: Callable[[], None] | None = None) -> None:
-    """Bring a database to the present schema, wholly or not at all.
+    """Bring an open database, outside a transaction, to the present schema, wholly or not at all.
 
-    Parameters
-    ----------
-    connection : Connection
-        The open database, outside a transaction.
-    back_up : callable or None
-        Called before tables that hold anything are changed; no other writer can come between.
+    `back_up` is called before tables that hold anything are changed; no other writer can come
+    between.
     """
     if schema_version(connection) == VERSION:
         return

@@ -272,12 +272,9 @@ class Foretold:
 
 
 def foretold_in(text: str) -> Iterator[tuple[date, Foretold]]:
-    """Return what a plan foretells and the day on which it should show.
+    """Return what a kept plan foretells and the day on which it should show.
 
-    Parameters
-    ----------
-    text : str
-        The plan as it is kept. What can't be read of it is passed over.
+    What can't be read of it is passed over.
     """
     # Each entry is read by itself, so that an old or damaged one spoils no other.
 

@@ -46,13 +46,7 @@ class Takings:
 def takings(
     yard: Yard, events: Sequence[Event], first: date, last: date, outlet: str | None = None
 ) -> tuple[Takings, ...]:
-    """Return what the outlets brought between two days, both included, by season and outlet.
-
-    Parameters
-    ----------
-    yard : Yard
-        For its seasons and the prices set.
-    """
+    """Return what the outlets brought between two days, both included, by season and outlet."""
     wanted: dict[tuple[int, str], list[Event]] = {}
     for event in _sales(events):
         if first <= event.on <= last and outlet in (None, event.outlet):
@@ -163,13 +157,7 @@ def traces(
     last: date,
     outlet: str | None = None,
 ) -> tuple[Trace, ...]:
-    """Return what went to the outlets between two days, both included, by date and outlet.
-
-    Parameters
-    ----------
-    yard : Yard
-        For the saleable share believed before and the days that mushrooms keep.
-    """
+    """Return what went to the outlets between two days, both included, by date and outlet."""
     found = []
     gone, unsold = _went(yard, in_force(events))
     for withdrawal in gone:
@@ -244,13 +232,7 @@ def _went(
 def traceability_csv(
     traces: Sequence[Trace], lot_of: dict[str, str], stacks: Sequence[Stack]
 ) -> str:
-    """Return the table as CSV text.
-
-    Parameters
-    ----------
-    lot_of : dict of str to str
-        Lot to stack, see `YardState`.
-    """
+    """Return the table as CSV text; `lot_of` is that of `YardState`."""
     by_name = {stack.name: stack for stack in stacks}
     rows = []
     for trace in traces:
@@ -302,12 +284,8 @@ def trace_sheet(
 ) -> tuple[TracedPick, ...]:
     """Return where each pick between two days came from and went; parts add up to the pick.
 
-    Parameters
-    ----------
-    yard : Yard
-        See `traces`: the same sales are given to the same picks.
-    states : mapping of str to StackState
-        The stacks and lots, for the soak behind a pick.
+    The same sales are given to the same picks as in `traces`; the states tell the soak behind a
+    pick.
     """
     valid = in_force(events)
     gone, unsold = _went(yard, valid)

@@ -18,21 +18,10 @@ HOURS_A_DAY = 24.0
 
 
 def dry_basis_moisture(kg: float, start_kg: float, moisture_wet: float) -> float:
-    """Return the moisture of a sample log from its weight.
+    """Return the moisture of a sample log from its weight now [kg]. [kg/kg dry wood]
 
-    The dry wood is taken as unchanged since the log weighed `start_kg`.
-
-    Parameters
-    ----------
-    kg, start_kg : float
-        Weight now, and when the moisture was known. [kg]
-    moisture_wet : float
-        Moisture at `start_kg`. [kg/kg wet]
-
-    Returns
-    -------
-    float
-        Below 0 when the log is lighter than its dry wood can be. [kg/kg dry wood]
+    The dry wood is taken as unchanged since the log weighed `start_kg` at `moisture_wet`; below 0
+    when it is lighter than its dry wood can be.
     """
     dry_kg = start_kg * (1.0 - moisture_wet)
     return (kg - dry_kg) / dry_kg
@@ -107,12 +96,7 @@ class StackHistory:
     def of(cls, state: StackState, row: str, numbers: DiaryNumbers) -> StackHistory:
         """Return the history that led to a state, for what is written down after it.
 
-        Parameters
-        ----------
-        state : StackState
-            The state; `state` of the history returns it again.
-        row : str
-            Name of its row in stacks.csv.
+        Its `state` returns the state again; `row` is the name of its row in stacks.csv.
         """
         soaks = [SoakRecord(**vars(soak)) for soak in state.soaks]
         alike: dict[str, Any] = {name: getattr(state, name) for name in _AS_IT_IS}

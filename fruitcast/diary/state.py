@@ -182,15 +182,9 @@ def picked_per_log(
 ) -> float:
     """Return what a log of a stack that still lives has given so far. [kg/log]
 
-    A pick is shared among the logs that lived on its day.
-
-    Parameters
-    ----------
-    flush_days : float
-        Picks no further apart belong to one flush. [day]
-    doubted : mapping of date to float, optional
-        Flushes that the grower is asked about, by their first pick: what a log should have
-        given in them, which counts instead. [kg/log]
+    A pick is shared among the logs that lived on its day. For flushes that the grower is asked
+    about (`doubted`, by their first pick) what a log should have given counts instead [kg/log];
+    picks no further apart than `flush_days` belong to one flush.
     """
     total = 0.0
     for picks in picks_by_flush(state.picks, flush_days=flush_days):

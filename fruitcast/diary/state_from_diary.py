@@ -41,19 +41,11 @@ def yard_state(
     today: date,
     plan: Plan | None = None,
 ) -> YardState:
-    """Return what the diary says on a day.
+    """Return what the diary says on a day, by all entries in the order in which they were written.
 
-    Entries dated after that day are left out, whenever they were recorded; entries dated
-    before it count even when they were recorded later. A cancelled entry never happened.
-
-    Parameters
-    ----------
-    yard : Yard
-        Stacks, tank and cold store.
-    events : sequence of Event
-        All entries in the order in which they were written.
-    plan : Plan or None
-        The plan last published.
+    Entries dated after that day are left out, whenever they were recorded; entries dated before
+    it count even when they were recorded later. A cancelled entry never happened. `plan` is the
+    one last published.
     """
     valid = [event for event in in_force(events) if event.on <= today]
     whole = YardHistory(yard, default_numbers().with_overrides(yard.numbers))
@@ -124,10 +116,7 @@ def left_undone(
 def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:
     """Return the stacks and lots that a published plan knew nothing of, or parted otherwise.
 
-    Parameters
-    ----------
-    planned : iterable of str
-        The names of all that it was made for.
+    `planned` are the names of all that it was made for.
     """
     now: dict[str, set[str]] = {}
     for name, row in state.lot_of.items():

@@ -92,19 +92,10 @@ def export_csv(events: Sequence[Event]) -> bytes:
 
 
 def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Event, ...]:
-    """Return the entries of an exported diary, to be written with one `Diary.add`.
+    """Return the entries of an exported diary, to be added to the known ones by one `Diary.add`.
 
-    Raises FaultsError with every cell that is wrong and every entry that is there already;
-    InputError if it is no such file at all.
-
-    Parameters
-    ----------
-    data : bytes
-        The file; comma or semicolon between the cells.
-    file : str
-        Its name, for messages.
-    known : sequence of Event
-        The diary that they are to be added to.
+    Cells stand with comma or semicolon between. Raises FaultsError with every cell that is wrong
+    and every entry that is there already; InputError if it is no such file at all.
     """
     if len(data) > MAX_BYTES:
         raise InputError(f"{file}: {len(data)} bytes are no diary. Export the diary again.")
@@ -249,24 +240,11 @@ COLUMNS = (
 def season_csv(
     yard: Yard, events: Sequence[Event], year: int, known_trees: Collection[str]
 ) -> tuple[str, int]:
-    """Return one season as CSV text without anything that names people, places or products.
+    """Return one growing year as CSV text with a heading, and how many entries it holds.
 
-    Stacks are numbered as they stand in stacks.csv. Strains, outlets, grades, marks of sample
-    logs and notes are left out, and a tree that the model doesn't know is 'other hardwood'.
-
-    Parameters
-    ----------
-    year : int
-        See `Site.growing_year`.
-    known_trees : collection of str
-        The tree species that the model has numbers for.
-
-    Returns
-    -------
-    str
-        The table, with a heading.
-    int
-        How many entries it holds.
+    Nothing in it names people, places or products: stacks are numbered as they stand in
+    stacks.csv; strains, outlets, grades, marks of sample logs and notes are left out, and a tree
+    that the model doesn't know is 'other hardwood'.
     """
     first, last = yard.site.growing_year(year)
     valid = [event for event in in_force(events) if event.on <= last]
@@ -355,14 +333,9 @@ class YearEndRow:
 def year_end(
     yard: Yard, events: Sequence[Event], year: int, today: date | None = None
 ) -> list[YearEndRow]:
-    """Return the table of a year, by stack, strain class, strain and tree, and over all.
+    """Return the table of a growing year, by stack, strain class, strain and tree, and over all.
 
-    Parameters
-    ----------
-    year : int
-        The calendar year; south of the equator the growing season that begins in it.
-    today : date or None
-        Read the diary only to this day; None is the end of the year.
+    The diary is read only to `today`, None being the end of the year.
     """
     first, last = yard.site.growing_year(year)
     after = yard_state(yard, events, min(last, today or last))

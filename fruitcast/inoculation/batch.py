@@ -65,19 +65,7 @@ class BatchCalendar:
 def batch_calendar(
     kind: LogKind, site: Climate, young: YoungLogs, yard: Yard, seed: int, numbers: Numbers
 ) -> BatchCalendar:
-    """Return the dates of a batch that is inoculated on the day of a climate.
-
-    Parameters
-    ----------
-    kind : LogKind
-        Class, tree, size and spawn.
-    young : YoungLogs
-        Young logs from its day of inoculation on.
-    yard : Yard
-        Watering and soak days.
-    seed : int
-        Seed of the scatter.
-    """
+    """Return the dates of a batch of young logs, inoculated on the day of a climate."""
     born = site.inoculated
     required = required_progress(
         kind.spawn,
@@ -214,10 +202,8 @@ def batch_faults(
 ) -> list[Fault]:
     """Return what is wrong with a batch as given.
 
-    Parameters
-    ----------
-    called : mapping of str to str, optional
-        What the grower knows fields of `BatchSpec` by, to be named as the place of a fault.
+    `called` tells what the grower knows fields of `BatchSpec` by, to be named as the place of a
+    fault.
     """
     faults = []
 
@@ -269,18 +255,8 @@ def plan_batch(
 ) -> BatchPlan:
     """Return what a batch takes, its calendar and its crop, by this site's past years.
 
-    Raises FaultsError if the batch cannot be as given.
-
-    Parameters
-    ----------
-    yard : Yard
-        Site, watering, soak days.
-    weather : DailyWeather
-        Complete up to yesterday.
-    today : date
-        The first day not known.
-    seed : int
-        Seed of the scatter.
+    The weather is complete up to yesterday, the seed that of the scatter. Raises FaultsError if
+    the batch cannot be as given.
     """
     faults = batch_faults(spec)
     if faults:

@@ -47,12 +47,7 @@ def sales_of(
 ) -> tuple[SaleDay, ...]:
     """Return what the outlets want on each day of the coming seasons.
 
-    Parameters
-    ----------
-    wanted_from : date
-        Sales before it don't count.
-    now : int
-        Season 0, as `yields.season` counts.
+    Sales before `wanted_from` don't count; season 0 is `now`, as `yields.season` counts.
     """
     sales = []
     for number in range(seasons):
@@ -68,15 +63,8 @@ def sales_of(
 def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatArray:
     """Return the logs of one class that can be soaked in each soak week. [log]
 
-    Tank, hands and places to fruit limit them. The week's logs are split evenly over its soak days,
-    and the weeks about it are like it.
-
-    Parameters
-    ----------
-    table : SeasonTable
-        Soak weeks, their soak days and nights in the tank.
-    yard : Yard
-        Tank, hands and places.
+    Tank, hands and places to fruit limit them. The week's logs are split evenly over its soak
+    days, and the weeks about it are like it.
     """
     soaking = yard.soaking
     limits = np.zeros(len(table.soak_weeks))
@@ -158,12 +146,8 @@ def make_pools(
 ) -> tuple[Pool, ...]:
     """Return the pools of all seasons.
 
-    Parameters
-    ----------
-    kinds, years : sequence
-        What can be inoculated, and the bearing years of each kind.
-    born : mapping of int to sequence of (int, int)
-        For each season, the kinds inoculated in it with their columns.
+    `years` are the bearing years of each kind, `born` the kinds inoculated in each season with
+    their columns.
     """
     constant: dict[tuple[int, str, int], list[tuple[int, float]]] = {}
     variable: dict[tuple[int, str, int], list[tuple[int, float]]] = {}
@@ -218,18 +202,9 @@ def make_model(
 ) -> ProgrammeModel:
     """Return the linear program's problem.
 
-    Raises NoPlanError if nothing is sold, or no soak day is left.
-
-    Parameters
-    ----------
-    yard : Yard
-        Tank, hands, cold store, saleable share.
-    bearing : sequence
-        The bearing years of each kind that can be inoculated.
-    first_born : int
-        Season of the first inoculation.
-    seed : int
-        Seed of the scatter and of the weather years looked at.
+    `bearing` are the bearing years of each kind that can be inoculated, `first_born` is the
+    season of the first inoculation; by the seed weather years are chosen too. Raises NoPlanError
+    if nothing is sold, or no soak day is left.
     """
     kinds, years = asked.kinds, asked.years
     longest = max((run[-1].season for run in bearing if run), default=1)
@@ -346,12 +321,7 @@ def _limits(kinds: Sequence[LogKind], years: int) -> tuple[tuple[tuple[int, ...]
 def whole_logs(relaxed: FloatArray, model: ProgrammeModel) -> FloatArray:
     """Return a programme in whole logs: rounded up, but for crumbs and what is not to be had.
 
-    Parameters
-    ----------
-    relaxed : (column,) float array
-        Logs, parts of logs among them. [log]
-    model : ProgrammeModel
-        For the limits.
+    (column,), as `relaxed`, which has parts of logs. [log]
     """
     whole = np.minimum(np.ceil(relaxed - _WHOLE), model.most)
     for group, limit in model.limits:

@@ -41,13 +41,7 @@ class LogCost:
 def log_cost(
     logs: int, spawn: str, materials: Materials, soaks: float, costs: Costs, work: WorkNumbers
 ) -> LogCost:
-    """Return what one log of a batch costs.
-
-    Parameters
-    ----------
-    soaks : float
-        Soaks in a log's life.
-    """
+    """Return what one log of a batch costs that is soaked so often in its life."""
     missing: list[str] = []
 
     def price(value: float | None, what: str, amount: float) -> float:
@@ -96,15 +90,9 @@ def money_by_year(
 ) -> tuple[YearMoney, ...]:
     """Return income and margin of each season of the programme.
 
-    Logs are paid for in the year of inoculation, soaks and the work on each kilogram when
-    they happen.
-
-    Parameters
-    ----------
-    starts : tuple of float
-        What a log of each kind costs until it lies in the yard. [money/log]
-    price_per_kg : float
-        What a kilogram sells for. [money/kg]
+    Logs are paid for in the year of inoculation, soaks and the work on each kilogram when they
+    happen. `starts` is what a log of each kind costs until it lies in the yard. [money/log,
+    money/kg]
     """
     model = programme.model
     wage = costs.wage or 0.0
@@ -172,16 +160,9 @@ def kind_cost(
     work: WorkNumbers,
     inoculation: InoculationNumbers,
 ) -> LogCost:
-    """Return what one log of a kind costs.
+    """Return what one log of a kind costs that is soaked so often in its life.
 
-    Parameters
-    ----------
-    soaks : float
-        Soaks in its life.
-    costs : Costs
-        The grower's prices; a wood's own price goes before the general one.
-    tool : str
-        What the holes are drilled with.
+    A wood's own price goes before the general one.
     """
     if yard.woods and yard.woods[kind.wood].log_cost is not None:
         costs = replace(costs, log=yard.woods[kind.wood].log_cost)

@@ -62,24 +62,13 @@ def logs_per_pound(
 ) -> LogsPerPound | None:
     """Return the logs for a pound a week in the settled season, and why so many.
 
-    Parameters
-    ----------
-    flush : float
-        One flush of the reference log, of `REFERENCE_CLASS`. [kg/log]
-
-    Returns
-    -------
-    LogsPerPound or None
-        None when nothing is inoculated or nothing sold in the settled season.
-
-    Notes
-    -----
-    The rule of thumb: every log soaked once in eight weeks gives its flush, and all of it is
-    sold. Ours, in the same terms: fewer soaks in the weeks of sale (rest, season, idle logs),
-    old and young logs that give less (wear), flushes that heat, cold or rest make smaller and
-    natural ones that come on top (weather), what can't be sold (loss), what comes when nobody
-    wants it (surplus: the price of the chance and of uneven weeks), what is short, and logs
-    that don't bear yet (spawn run).
+    None when nothing is inoculated or nothing sold in the settled season; `flush` is one flush of
+    the reference log, of `REFERENCE_CLASS` [kg/log]. The rule of thumb: every log soaked once in
+    eight weeks gives its flush, and all of it is sold. Ours, in the same terms: fewer soaks in
+    the weeks of sale (rest, season, idle logs), old and young logs that give less (wear), flushes
+    that heat, cold or rest make smaller and natural ones that come on top (weather), what can't
+    be sold (loss), what comes when nobody wants it (surplus: the price of the chance and of
+    uneven weeks), what is short, and logs that don't bear yet (spawn run).
     """
     model, season = programme.model, programme.steady_season
     place = [n for n, sale in enumerate(model.sales) if sale.season == season]

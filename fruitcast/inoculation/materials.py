@@ -58,33 +58,15 @@ class HolePattern:
 def holes_by_area(
     diameter: npt.ArrayLike, length: npt.ArrayLike, along: float, between: float
 ) -> FloatArray:
-    """Return the usual figure for the holes of a log: rows times length over spacing.
+    """Return the usual figure for the holes of a log: rows times length over spacing. [m]
 
-    Parameters
-    ----------
-    diameter, length : float array
-        Over bark. [m]
-    along, between : float
-        From hole to hole along a row, and from row to row. [m]
-
-    Returns
-    -------
-    float array
-        Not rounded: a staggered log has up to a quarter of a hole a row more or less.
+    Not rounded: a staggered log has up to a quarter of a hole a row more or less.
     """
     return np.asarray(row_count(diameter, between) * np.asarray(length, dtype=float) / along)
 
 
 def row_count(diameter: npt.ArrayLike, between: float) -> npt.NDArray[np.int64]:
-    """Return how many rows fit around a log, at least one, the distance rounded to fit.
-
-    Parameters
-    ----------
-    diameter : float array
-        Over bark. [m]
-    between : float
-        Distance of rows asked for. [m]
-    """
+    """Return how many rows fit around a log, at least one, the distance rounded to fit. [m]"""
     rows = np.pi * np.asarray(diameter, dtype=float) / between
     return np.maximum(np.floor(rows + 0.5 + 1e-9), 1).astype(np.int64)
 
@@ -92,22 +74,12 @@ def row_count(diameter: npt.ArrayLike, between: float) -> npt.NDArray[np.int64]:
 def drill(
     diameter: float, length: float, *, along: float, between: float, end_distance: float
 ) -> HolePattern:
-    """Return the staggered pattern of one log.
+    """Return the staggered pattern of one log. [m]
 
     Two neighbouring rows together get the whole number of holes next to twice the length over the
-    spacing; an odd number gives rows of, say, 7 and 6 in turn, an even one rows of equal number,
-    set off all the same. Raises InputError if the log is too short for a single hole.
-
-    Parameters
-    ----------
-    diameter, length : float
-        Of the log, over bark. [m]
-    along : float
-        From hole to hole along a row, as asked for. [m]
-    between : float
-        From row to row, as asked for. [m]
-    end_distance : float
-        From each end of the log to the first hole. [m]
+    spacing `along` a row; an odd number gives rows of, say, 7 and 6 in turn, an even one rows of
+    equal number, set off all the same. Raises InputError if the log is too short for a single
+    hole.
     """
     room = length - 2 * end_distance
     if room < 0:
@@ -170,41 +142,16 @@ class Materials:
 
 
 def sawdust_per_hole(bit: float, depth: float, *, sawdust_density: float) -> float:
-    """Return the sawdust spawn pressed into one hole.
-
-    Parameters
-    ----------
-    bit, depth : float
-        Of the hole. [m]
-    sawdust_density : float
-        Of sawdust spawn pressed into a hole. [kg/m3]
-
-    Returns
-    -------
-    float
-        What is spilt left out. [kg]
-    """
+    """Return the sawdust spawn pressed into one hole [m, kg/m3], what is spilt left out. [kg]"""
     return pi / 4 * bit**2 * depth * sawdust_density
 
 
 def stack_floor(
     logs: int, diameter: float, length: float, *, stack_height: float, stack_gap: float
 ) -> float:
-    """Return the ground under logs stacked crosswise, layer on layer, in square stacks.
+    """Return the ground under logs stacked crosswise, layer on layer, in square stacks. [m, m2]
 
-    Parameters
-    ----------
-    diameter, length : float
-        Over bark. [m]
-    stack_height : float
-        Of a stack. [m]
-    stack_gap : float
-        Between the logs of a layer. [m]
-
-    Returns
-    -------
-    float
-        Without the paths between the stacks. [m2]
+    Without the paths between the stacks; `stack_gap` is that between the logs of a layer.
     """
     a_layer = max(floor(length / (diameter + stack_gap)), 1)
     layers = max(floor(stack_height / diameter + 1e-9), 1)
@@ -224,16 +171,7 @@ def materials(
 ) -> Materials:
     """Return what a batch of logs takes.
 
-    Parameters
-    ----------
-    logs, holes_per_log : int
-        Logs, and holes in each.
-    diameter, length : float
-        Over bark. [m]
-    tool : str
-        One of `TOOLS`.
-    seal_ends : bool, default False
-        Whether the cut ends are waxed as well.
+    Sizes are over bark [m]; `seal_ends` says whether the cut ends are waxed as well.
     """
     bit, depth = inoculation.hole(spawn)
     holes = logs * holes_per_log

@@ -193,16 +193,8 @@ def bearing_years(
 ) -> tuple[Year, ...]:
     """Return the years in which a log bears, until it is worth keeping no longer.
 
-    Parameters
-    ----------
-    first : int
-        Season of the first bearing year.
-    start_week : int
-        Week of that season from which it can bear.
-    crop : float
-        Season's crop of a log of factor 1 in rotation. [kg]
-    learned : float, default 1
-        What such logs give in this yard over the table. [unitless]
+    From a week of its first season on, by the season's crop of a log of factor 1 in rotation [kg]
+    and what such logs give in this yard over the table (`learned`).
     """
     count = np.arange(1, _LONGEST_LIFE + 1)
     factors = learned * stack_factor(tree, kind.diameter, kind.length, count, yields)
@@ -213,18 +205,10 @@ def bearing_years(
 
 
 def worth_keeping(factors: FloatArray, crop: float, *, retire_below: float) -> int:
-    """Return how many bearing years a log is worth keeping for.
+    """Return how many bearing years a log of so many factors is worth keeping for.
 
-    Past its best year it goes as soon as a season would give less than the limit.
-
-    Parameters
-    ----------
-    factors : (year,) float array
-        Of each bearing year. [unitless]
-    crop : float
-        Season's crop of a log of factor 1 in rotation. [kg]
-    retire_below : float
-        [kg/log/year]
+    Past its best year it goes as soon as a season would give less than the limit; `crop` is that
+    of a log of factor 1 in rotation. [kg/log/year]
     """
     after = int(np.argmax(factors)) + 1
     poor = np.flatnonzero(factors[after:] * crop < retire_below)
@@ -234,23 +218,10 @@ def worth_keeping(factors: FloatArray, crop: float, *, retire_below: float) -> i
 def first_year(
     ready: date, soakable: date, where: Hemisphere, *, late_ready_days: float
 ) -> tuple[int, int]:
-    """Return season and week from which a young stack bears.
+    """Return season and week from which a young stack bears: `yields.season`, and of that its grid.
 
-    Parameters
-    ----------
-    ready : date
-        Day by which the spawn run is done.
-    soakable : date
-        First day on which it may be soaked.
-    late_ready_days : float
-        [day]
-
-    Returns
-    -------
-    int
-        The season of its first bearing year, as `yields.season` counts.
-    int
-        Week of that season's grid.
+    `ready` is the day by which the spawn run is done, `soakable` the first on which it may be
+    soaked.
     """
     begins = first_bearing_season(ready, where, late_ready_days=late_ready_days)
     grid = season_grid_start(begins, where)
@@ -271,10 +242,7 @@ def standing_logs(
 ) -> tuple[StandingLogs, ...]:
     """Return every stack with the years it still bears; spent and dead ones are left out.
 
-    Parameters
-    ----------
-    crops : mapping of str to float
-        Season's crop of a log of factor 1 in rotation, by strain class. [kg]
+    `crops` are those of a season of a log of factor 1 in rotation, by strain class. [kg]
     """
     found = []
     for stack in outlook.stacks:

@@ -148,13 +148,8 @@ def standing_outlook(
 def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
     """Return what the grower can inoculate: every class on every kind of log to be had.
 
-    Those that yard.toml names; else the yard's most used tree species in its usual size. Raises
-    NoPlanError if neither logs to be had nor stacks are listed.
-
-    Parameters
-    ----------
-    trees : int, default 3
-        Most tree species, where none is named.
+    Those that yard.toml names; else the yard's few most used tree species in its usual size.
+    Raises NoPlanError if neither logs to be had nor stacks are listed.
     """
     woods = yard.woods or _woods_of_stacks(yard, trees)
     forms: dict[SpawnForm, int] = {"plug": 0}
@@ -204,18 +199,9 @@ def plan_programme(
 ) -> Programme:
     """Return the smallest programme of yearly inoculations that meets the targets.
 
-    Raises NoPlanError if there is no outlet, no kind of log, or no soak day.
-
-    Parameters
-    ----------
-    now : YardOutlook
-        The yard today, see `standing_outlook`: what stands counts with its remaining life.
-    weather : DailyWeather
-        Complete up to yesterday.
-    seed : int
-        Seed of the scatter and of the weather years looked at.
-    progress : callable, optional
-        Told what is being done.
+    `now` is the yard today, see `standing_outlook`: what stands counts with its remaining life.
+    The weather is complete up to yesterday; by the seed weather years are chosen too. Raises
+    NoPlanError if there is no outlet, no kind of log, or no soak day.
     """
     yard, today = now.yard, now.futures.today
     asked = replace(asked, wanted_from=max(asked.wanted_from, today))

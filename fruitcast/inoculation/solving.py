@@ -99,16 +99,10 @@ class ProgrammeProgram:
         logs: FloatArray | None = None,
         whole: bool = False,
     ) -> ProgrammeSolution:
-        """Return the best programme at a price.
+        """Return the best programme at a price of a kilogram short, in the model's own unit.
 
-        Parameters
-        ----------
-        shortfall_price : float
-            Of a kilogram short, in the unit of the model's costs.
-        logs : (column,) float array, optional
-            Logs to inoculate, when that is settled.
-        whole : bool, default False
-            Whether logs and units soaked must be whole numbers: for small cases.
+        `logs` are those to inoculate when that is settled, (column,); `whole` says whether logs
+        and units soaked must be whole numbers: for small cases.
         """
         model, program = self.model, LinearProgram()
         lower = np.zeros(len(model.cost)) if logs is None else logs
@@ -404,19 +398,9 @@ def smallest_programme(
 ) -> Settled:
     """Return the smallest programme that meets a wished share of the sales.
 
-    The dearer a kilogram short, the more logs and the more sales met. The price is sought by
-    secants on logarithms.
-
-    Parameters
-    ----------
-    chance : float
-        Share of sales to be met, over weather years that the program doesn't look at. [0..1]
-    judged : (season,) int array
-        Seasons that count: those in which new logs can have taken over.
-    lowest, highest, start : float
-        Prices to look between, and the first to try.
-    rounds : int, optional
-        Prices to try at most.
+    The dearer a kilogram short, the more logs and the more sales met, over weather years that the
+    program doesn't look at, in the seasons `judged`. The price is sought by secants on
+    logarithms, between the lowest and the highest, in so many rounds.
     """
     bottom, top = log(lowest), log(highest)
     tried: list[tuple[float, float]] = []

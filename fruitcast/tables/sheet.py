@@ -49,14 +49,8 @@ def read_sheet(
 ) -> Sheet:
     """Return the rows of a CSV text.
 
-    Parameters
-    ----------
-    file : str
-        Its name, for messages.
-    required : sequence of sequences of str
-        Columns that must be there; of several in one group, at least one.
-    optional : sequence of str
-        Columns that may be there. Others are named in a warning and not read.
+    Of several columns in one group of the required at least one must be there. Columns that are
+    neither required nor optional are named in a warning and not read.
     """
     known = [*(column for group in required for column in group), *optional]
     first, body = without_preamble(without_comments(text))

@@ -121,20 +121,10 @@ def contact(value: object) -> str:
 def number(
     value: object, low: float, high: float, unit: str, *, share: bool = False, above: bool = False
 ) -> float:
-    """Return a number inside its range.
+    """Return a number inside its range, both ends included, or all but `low` itself if `above`.
 
-    Parameters
-    ----------
-    value : object
-        As read; texts and true or false are refused.
-    low, high : float
-        The range, both ends included.
-    unit : str
-        Words for the remedy.
-    share : bool
-        Whether it is a share, so that 85 most likely means 85 %.
-    above : bool
-        Whether `low` itself is left out.
+    Texts and true or false are refused. The unit is words for the remedy; `share` says whether it
+    is a share, so that 85 most likely means 85 %.
     """
     wanted = f"Give a number {'above' if above else 'from'} {low:g} {'up ' if above else ''}to "
     wanted += f"{high:g}{f' {unit}' if unit else ''}."

@@ -430,15 +430,7 @@ class Numerals:
 def parse_numbers(
     cells: Sequence[str], *, decimal_comma: bool = False, traces: bool = False
 ) -> Numerals:
-    """Return a column of cells as numbers.
-
-    Parameters
-    ----------
-    decimal_comma : bool
-        Whether the decimal mark is a comma.
-    traces : bool
-        Whether 'T' (a trace of rain, too little to measure) may stand for 0.
-    """
+    """Return a column of cells as numbers, `traces` of rain, too little to measure, as 0."""
     if decimal_comma:
         cells = [cell.replace(",", ".") for cell in cells]
     unreadable: list[int] = []

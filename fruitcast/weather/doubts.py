@@ -43,22 +43,10 @@ def doubts_of_weather(
 ) -> tuple[str, ...]:
     """Return what to ask about weather that can be used, each with reason and remedy.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        As `known_weather` gives it, filled days flagged.
-    years : sequence of int
-        The past years in use, rising.
-    days_ahead : int
-        Length of the future that they stand for. [day]
-    latitude : float
-        Of the yard. [degree, north positive]
-    units : Units
-        The yard's, for the words.
-    limits : WeatherDoubts
-        What is doubted: `numbers.doubt.weather`.
-    believed_until : date or None
-        Last day of what the grower has said is right as it stands: its days aren't asked about.
+    The weather is as `known_weather` gives it, filled days flagged, with the past years in use,
+    rising, and the days of the future that they stand for; the latitude is the yard's [degree,
+    north positive]. Days up to `believed_until`, which the grower has said are right, aren't
+    asked about.
     """
     found = [
         *_of_one_decade(years, today),

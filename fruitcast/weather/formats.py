@@ -87,29 +87,18 @@ def read_weather_file(
     """Return the daily weather in a file, on an unbroken run of days.
 
     Missing values stay missing: rain that nobody measured is NaN, never zero. Mean temperature is
-    the middle of lowest and highest where the file has none. Raises FaultsError with every fault of
-    the file, each with line, day, value and remedy; InputError if the file is absent or can't be
-    read.
+    the middle of lowest and highest where the file has none. Notes tell all that was decided on
+    the way. Raises FaultsError with every fault of the file, each with line, day, value and
+    remedy; InputError if the file is absent or can't be read.
 
-    Parameters
-    ----------
-    units : 'metric', 'us' or 'tenths', optional
-        C and mm, F and inches, or tenths of C and of mm. Titles that name a unit win over this.
-        Without either, metric is taken, except for NOAA's files: there the values decide, and a
-        note tells how they were read.
-    as_it_stands : bool
-        Whether what could hardly be true is believed: a yard's own file has been asked about
-        when it was taken in. Else running totals, other units than the titles', codes for missing
-        values and the like are faults.
-    known : DailyWeather or None
-        The yard's own past weather, against which the table is held.
-    latitude : float or None
-        Of the yard, if known, for what it allows. [degree, north positive]
+    Units are C and mm ('metric'), F and inches ('us'), or tenths of C and of mm ('tenths').
+    Titles that name a unit win over this. Without either, metric is taken, except for NOAA's
+    files: there the values decide, and a note tells how they were read.
 
-    Returns
-    -------
-    DailyWeather
-        With notes on everything that was decided on the way.
+    What could hardly be true is believed `as_it_stands`: a yard's own file has been asked about
+    when it was taken in. Else running totals, other units than the titles', codes for missing
+    values and the like are faults. The table is held against the yard's own past weather and
+    latitude [degree, north positive], as far as they are `known`.
     """
     if units is not None and units not in SYSTEMS:
         raise ValueError(f"units must be one of {SYSTEMS}, not {units!r}")

@@ -63,20 +63,11 @@ def questions(
     latitude: float | None = None,
     rain_unit_named: bool = True,
 ) -> tuple[Question, ...]:
-    """Return what to ask about a table before it is believed.
+    """Return what to ask about a table, as it was read, before it is believed.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        The table, as it was read.
-    limits : WeatherDoubts
-        What is doubted: `numbers.doubt.weather`.
-    known : DailyWeather or None
-        The yard's own past weather, whatever days it has in common with the table.
-    latitude : float or None
-        Of the yard, if that is known. [degree, north positive]
-    rain_unit_named : bool
-        Whether a title or an option names the unit of rain.
+    It is held against the yard's own past weather, whatever days they have in common, and its
+    latitude [degree, north positive], as far as they are `known`; `rain_unit_named` says whether
+    a title or an option names the unit of rain.
     """
     usual = None if known is None else normals_of(known)
     sums = questions_of_sums(weather)

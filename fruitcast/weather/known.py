@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.errors import Fault, FaultsError, WeatherGapError
+from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import (
     BY_STATION,
     LONGER_RECORD,
@@ -32,11 +33,6 @@ from fruitcast.weather.table import count_days, derive_mean, fill_gaps, list_day
 
 _WIDEST_SEARCH = 15
 """How many calendar days off a stand-in may lie when no year knows the very day. Judgement."""
-
-_LASTS = 0.7
-"""Share of what sets one year's day apart from another's that is left a day later, as in
-`forecast.persistence`. Judgement: with 0.6 or 0.8 gaps of 5 to 20 days that were hidden are filled
-about as well. [1/day]"""
 
 
 def rain_for_members(weather: DailyWeather, years: Sequence[int], today: date) -> DailyWeather:
@@ -152,25 +148,15 @@ def _borrow(
 def _shifts(
     weather: DailyWeather, donors: Mapping[int, int], known: npt.NDArray[np.bool_]
 ) -> npt.NDArray[np.float64]:
-    """Return by how much warmer each missing day is taken than what stands in for it.
+    """Return by how much warmer each missing day is than the row that stands in for it. [degC]
 
     What sets the days beside a gap apart from those beside what stands in lasts into it from both
-    sides, as departures do whose share `_LASTS` is left after a day (the expectation of a
-    first-order autoregression between two known values). So a filled day is as variable as others
-    and follows on its neighbours: conditional simulation.
-
-    Parameters
-    ----------
-    donors : mapping of int to int
-        Row that stands in for each missing row.
-    known : (day,) bool array
-        Rows with temperature.
-
-    Returns
-    -------
-    (missing row,) float array
-        [degC]
+    sides, as departures do of which the share `forecast.persistence` is left after a day (the
+    expectation of a first-order autoregression between two known values). So a filled day is as
+    variable as others and follows on its neighbours: conditional simulation. With a share of 0.6
+    or 0.8 gaps of 5 to 20 days that were hidden are filled about as well.
     """
+    lasts = default_numbers().forecast.persistence
     middle = (weather.tmin + weather.tmax) / 2
     rows = np.array(list(donors))
     found = np.zeros(len(rows))
@@ -182,9 +168,9 @@ def _shifts(
 
     for gap in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(rows) > 1) + 1):
         after, before = 1.0 + np.arange(len(gap)), len(gap) - np.arange(len(gap), dtype=float)
-        whole = 1.0 - _LASTS ** (2 * (len(gap) + 1))
-        found[gap] += apart(int(rows[gap[0]]), -1) * _LASTS**after * (1 - _LASTS ** (2 * before))
-        found[gap] += apart(int(rows[gap[-1]]), 1) * _LASTS**before * (1 - _LASTS ** (2 * after))
+        whole = 1.0 - lasts ** (2 * (len(gap) + 1))
+        found[gap] += apart(int(rows[gap[0]]), -1) * lasts**after * (1 - lasts ** (2 * before))
+        found[gap] += apart(int(rows[gap[-1]]), 1) * lasts**before * (1 - lasts ** (2 * after))
         found[gap] /= whole
     return found
 
@@ -331,15 +317,10 @@ def without_future(weather: DailyWeather, today: date) -> tuple[DailyWeather, li
 def with_rain_gauge(
     weather: DailyWeather, gauge: Mapping[date, float], today: date
 ) -> DailyWeather:
-    """Return the weather with the grower's own readings in place of the table's rain.
+    """Return the weather with the grower's own readings by day [mm] in place of the table's rain.
 
-    Summer storms are local: what fell into the yard's gauge is what fell on the logs. Readings
-    of today or later, of a day that is not over, are left out.
-
-    Parameters
-    ----------
-    gauge : mapping of date to float
-        Rain by day. [mm/day]
+    Summer storms are local: what fell into the yard's gauge is what fell on the logs. Readings of
+    today or later, of a day that is not over, are left out.
     """
     rain, source = weather.rain.copy(), weather.sources["rain"].copy()
     used = 0
@@ -365,17 +346,10 @@ def usable_years(
 
     Year Y is usable when the `days_ahead` days from today's calendar day in Y on lie in the table
     and wholly before today, when at most a tenth lack lowest or highest temperature after short
-    gaps are closed, and at most a fifth rain. The days follow one another as they did then; from 29
-    February of a leap year on a year can so be one calendar day off, which no mushroom notices.
-    Raises WeatherGapError if fewer than three years are usable, or too much of the last 60 days is
-    missing.
-
-    Parameters
-    ----------
-    weather : DailyWeather
-        As known on `today`, short gaps not yet closed: these count as missing among recent days.
-    days_ahead : int
-        Length of the future that is wanted. [day]
+    gaps are closed, and at most a fifth rain; short gaps not yet closed count as missing among
+    recent days. The days follow one another as they did then; from 29 February of a leap year on
+    a year can so be one calendar day off, which no mushroom notices. Raises WeatherGapError if
+    fewer than three years are usable, or too much of the last 60 days is missing.
     """
     check_recent(weather, today)
     filled = fill_gaps(weather)

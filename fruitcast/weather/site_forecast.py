@@ -61,22 +61,9 @@ def with_site_forecast(
 ) -> DailyWeather:
     """Return a station's weather with a forecast for the site behind it, if it has none.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        As the station gives it.
-    timezone : ZoneInfo
-        The yard's, for its days.
-    contact : str
-        Who asks: an address or a page.
-    cache_folder, now, offline
-        As in `station.fetch_station`.
-
-    Returns
-    -------
-    DailyWeather
-        The notes tell of an old forecast, or why there is none; `attribution` has the service's
-        line too.
+    Days are those of the yard's zone; the contact, an address or a page, says who asks, the rest
+    is as in `station.fetch_station`. The notes tell of an old forecast, or why there is none;
+    `attribution` has the service's line too.
     """
     today = now.astimezone(timezone).date()
     if has_forecast(weather, today):
@@ -120,12 +107,8 @@ def daily_forecast(content: bytes, timezone: ZoneInfo) -> tuple[datetime, DailyW
     Rain falls evenly within each step; temperatures go straight from step to step. A lowest or
     highest found in a step longer than an hour is set further out by what such steps miss on the
     days that are told by the hour. Days that are not told whole are left out, and all behind the
-    first such day. Raises BadPayloadError if it is anything else.
-
-    Parameters
-    ----------
-    content : bytes
-        The service's compact answer: GeoJSON, times in UTC, degC, % and mm.
+    first such day. Raises BadPayloadError if the content is anything else than the service's
+    compact answer: GeoJSON, times in UTC, degC, % and mm.
     """
     try:
         made, steps = _steps(content)

@@ -40,35 +40,14 @@ def fetch_station(
     offline: bool = False,
     progress: Progress = silent,
 ) -> DailyWeather:
-    """Return the daily weather at or near a site.
+    """Return the daily weather at or near a site, from the first to the last day with any value.
 
-    Raises StationError if there is no station, or its weather can be had neither from the network
-    nor from the store. A failure is never taken for dry weather.
-
-    Parameters
-    ----------
-    site : Place
-        The yard's latitude, longitude and elevation.
-    station : str
-        'nearest', or the identifier of a station, or several with commas between: gaps of the
-        first are then filled from the others. The nearest station's gaps are filled from up to
-        two others near by.
-    first, last : date
-        The days wanted; `last` may lie ahead of today, for the forecast.
-    cache_folder : Path
-        Where what was fetched is kept.
-    now : datetime
-        The present instant; decides which stored copies are fresh.
-    offline : bool
-        Whether to use stored copies only.
-    progress : callable, optional
-        Told of each year of a station.
-
-    Returns
-    -------
-    DailyWeather
-        From the first to the last day with any value; notes tell of stale copies, distance and
-        filled days, `attribution` what the data's licence asks to be shown.
+    The station is 'nearest', or an identifier, or several with commas between: gaps of the first
+    are then filled from the others, those of the nearest from up to two others near by. `last`
+    may lie ahead of today, for the forecast; `now` decides which stored copies in the folder are
+    fresh. Notes tell of stale copies, distance and filled days, `attribution` what the data's
+    licence asks to be shown. Raises StationError if there is no station, or its weather can be
+    had neither from the network nor from the store. A failure is never taken for dry weather.
     """
     from fruitcast.weather.station_files import YearFiles
 

@@ -312,16 +312,9 @@ _HEAD_BYTES, _HEAD_LINES = 8192, 12
 
 
 def place_notes(name: str, away: float, higher: float) -> list[str]:
-    """Return what to know of weather from far away or from another height.
+    """Return what to know of weather from far away [km] or from another height [m].
 
-    Parameters
-    ----------
-    name : str
-        Whose weather it is, in words.
-    away : float
-        From the yard; NaN when unknown. [km]
-    higher : float
-        How much higher than the yard it was measured; NaN when unknown. [m]
+    The name says whose weather it is; NaN is unknown.
     """
     notes = []
     if away > FAR:

@@ -359,13 +359,7 @@ _COMPARED = ("tmin", "tmax", "rain", "rh")
 
 
 def contradictions(old: DailyWeather, new: DailyWeather) -> npt.NDArray[np.bool_]:
-    """Return the days on which both tables say what was observed, and not the same.
-
-    Returns
-    -------
-    (day,) bool array
-        By the rows of `new`.
-    """
+    """Return the days, by the rows of `new`, which both tables observed, and not the same."""
     start, end = min(old.start, new.start), max(old.end, new.end)
     old, there = stretched(old, start, end), stretched(new, start, end)
     found = np.zeros(there.days, dtype=bool)

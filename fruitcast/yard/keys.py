@@ -172,16 +172,8 @@ def read_repeated(
 ) -> list[Given[AnyTable]]:
     """Return the tables of one name: the place, the values as given, and the table read.
 
-    Parameters
-    ----------
-    name : str
-        As the file writes it between the brackets.
-    raw : dict
-        All tables of the file, as given.
-    file : str
-        Its name, for messages.
-    homes : sequence of (str, str)
-        Every table and key of the file, for a key that stands in the wrong one.
+    `raw` are all tables of the file as given, `homes` every table and key of it, for a key that
+    stands in the wrong one.
     """
     parts = raw.get(name, [])
     if isinstance(parts, dict):

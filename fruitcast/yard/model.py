@@ -26,22 +26,10 @@ SEPARATOR = "/"
 
 
 def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, int], ...]:
-    """Return the lots of a stack: as few as go, of sizes within one log.
+    """Return the lots of a stack, name and logs: as few as go, of sizes within one log.
 
-    Raises InputError if no log may be soaked.
-
-    Parameters
-    ----------
-    logs : int
-        Its logs. [count]
-    logs_at_once : int
-        Most logs that are soaked together. [count]
-
-    Returns
-    -------
-    tuple of (str, int)
-        Name and logs of each lot: the stack itself when it is soaked whole, else 'A/1', 'A/2',
-        the larger ones first.
+    The stack itself when it is soaked whole, else 'A/1', 'A/2', the larger ones first. Raises
+    InputError if no log may be soaked.
     """
     if logs_at_once < 1:
         raise InputError(
@@ -64,13 +52,10 @@ TANK_WATERS: tuple[TankWater, ...] = ("spring", "well", "mains", "pond")
 
 
 def in_season(day: date, first: date | MonthDay | None, last: date | MonthDay | None) -> bool:
-    """Return whether a day lies from `first` to `last`, both included.
+    """Return whether a day lies from `first` to `last`, both included; None is no limit.
 
-    Parameters
-    ----------
-    first, last : date or (month, day) or None
-        Dates once, or month and day of every year; None is no limit. A season of every year
-        whose first day comes after its last one spans the New Year.
+    Dates once, or month and day of every year: a season whose first day comes after its last one
+    spans the New Year.
     """
     after = first is None or _compare(day, first) >= 0
     before = last is None or _compare(day, last) <= 0

@@ -24,13 +24,9 @@ MAX_FAULTS = 50
 def read_yard(folder: Path, today: date | None = None) -> Yard:
     """Return the yard in a folder.
 
-    Raises InputError if the folder is no yard; FaultsError if anything in its files is wrong: all
+    Stacks inoculated after `today` are named in `Yard.warnings`; None names none. Raises
+    InputError if the folder is no yard; FaultsError if anything in its files is wrong: all
     faults, those of yard.toml first.
-
-    Parameters
-    ----------
-    today : date or None
-        Stacks inoculated after it are named in `Yard.warnings`; None names none.
     """
     yard, faults = _read(folder, today)
     if yard is None:

@@ -45,15 +45,7 @@ FARTHEST_FROM_ZONE = 60.0
 
 
 def check_tables(raw: Mapping[str, object], tables: YardTables, findings: FaultsFound) -> None:
-    """Note every fault that lies between keys.
-
-    Parameters
-    ----------
-    raw : mapping
-        The tables as given.
-    tables : YardTables
-        The same, read key by key; what was refused is unset.
-    """
+    """Note every fault that lies between keys: of the tables as given, and as read key by key."""
     _check_site(raw.get("site", {}), tables.site, findings)
     if set_field(tables.weather, "file") and set_field(tables.weather, "station"):
         findings.fault(
@@ -290,19 +282,9 @@ REST_DAYS = "schedule.rest_days"
 
 
 def parse_settings(text: str, folder: Path) -> tuple[Yard | None, FaultsFound]:
-    """Return the yard without its stacks, and all that was found on the way.
+    """Return the yard without its stacks, None when anything is at fault, and all that was found.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder; a weather file is looked for there.
-
-    Returns
-    -------
-    Yard or None
-        None when anything is at fault.
-    Findings
-        Every fault, and the warnings.
+    A weather file is looked for in the folder.
     """
     findings = FaultsFound()
     try:

@@ -49,18 +49,12 @@ class _Statement:
 
 
 def set_value(text: str, way: Way, value: Value | None) -> str:
-    """Return the text with one value set, or unset when it is None.
+    """Return the text of yard.toml with one value set, or unset when it is None.
 
-    A line like '#years = 30' in its table is taken for the new one's place; a line that is unset
-    becomes such a line. Raises InputError if the file is laid out so that this can't be done; it is
-    to be changed by hand.
-
-    Parameters
-    ----------
-    text : str
-        The text of yard.toml; it can be read as TOML.
-    way : tuple
-        As ('soaking', 'tank_logs'), ('name',) or ('outlet', 0, 'target_kg').
+    A way is ('soaking', 'tank_logs'), ('name',) or ('outlet', 0, 'target_kg'). A line like
+    '#years = 30' in its table is taken for the new one's place; a line that is unset becomes such
+    a line. Raises InputError if the file is laid out so that this can't be done; it is to be
+    changed by hand.
     """
     meant = {each: told for each, told in leaves(tomllib.loads(text)) if not _within(each, way)}
     if value is not None:

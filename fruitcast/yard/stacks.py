@@ -157,12 +157,8 @@ def parse_stacks(
 ) -> tuple[tuple[Stack, ...], FaultsFound]:
     """Return the stacks that could be read, and all that was found on the way.
 
-    Parameters
-    ----------
-    numbers : Numbers
-        The numbers of the model, for the tree species they know and the sizes they doubt.
-    today : date or None
-        Warns of stacks inoculated after it; None does not.
+    By the tree species that the numbers know and the sizes they doubt. Stacks inoculated after
+    `today` are warned of; None warns of none.
     """
     found = FaultsFound()
     sheet = read_sheet(content, FILE, REQUIRED, OPTIONAL, found)

@@ -226,22 +226,12 @@ _DIGITS = 2  # of a centimetre or an inch
 
 
 def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
-    """Write a stack as a new row at the end of stacks.csv, before a row of totals.
+    """Write a stack as a new row at the end of stacks.csv, before a row of totals; return the row.
 
     The row goes into the columns that the file has, in its delimiter, its unit of length, its
     decimal sign and its encoding. The file is replaced whole or not at all. Raises InputError if
-    the file can't be read, has a fault, or has a stack of that name, or has no column for what the
-    new one fills; OutputError if it can't be written; nothing is changed.
-
-    Parameters
-    ----------
-    numbers : Numbers
-        The numbers of the model, for the tree species they know.
-
-    Returns
-    -------
-    str
-        The row as written.
+    the file can't be read, has a fault, or has a stack of that name, or has no column for what
+    the new one fills; OutputError if it can't be written; nothing is changed.
     """
     try:
         data = path.read_bytes()

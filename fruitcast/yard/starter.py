@@ -235,22 +235,11 @@ class NewYard:
 
 
 def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]:
-    """Write yard.toml and stacks.csv for a new yard; both or neither.
+    """Write yard.toml and stacks.csv for a new yard, both or neither, and return them.
 
-    Raises InputError if one of the files is there already; FaultsError if a value given is wrong;
-    nothing is written then; OutputError if the files can't be written.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder; it is made when it isn't there.
-    today : date
-        The examples are dated around it.
-
-    Returns
-    -------
-    tuple of Path
-        The two files.
+    The folder is made when it isn't there; the examples are dated around today. Raises InputError
+    if one of the files is there already; FaultsError if a value given is wrong; nothing is
+    written then; OutputError if the files can't be written.
     """
     paths = (folder / keys.FILE, folder / stacks.FILE)
     for path in paths:
