@@ -11,7 +11,7 @@ from datetime import date, datetime
 from functools import reduce
 from importlib import import_module
 from operator import or_
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
     BaseModel,
@@ -81,6 +81,12 @@ class Document(BaseModel):
         # What is printed has every key, also those that a kept document may lack.
         json_schema_serialization_defaults_required=True,
     )
+
+    @classmethod
+    def taken_from(cls, source: object, **others: Any) -> Self:
+        """Return one whose fields are the source's attributes of the same name, but for others."""
+        alike = {name: getattr(source, name) for name in cls.model_fields if name not in others}
+        return cls(**alike, **others)
 
     def plain(self) -> dict[str, Any]:
         """Return the keys with plain values, days in ISO: what JSON can say."""

@@ -92,19 +92,12 @@ class Checked:
 
     def document(self) -> CheckedYard:
         """Return what is printed as JSON."""
-        return CheckedYard(
+        return CheckedYard.taken_from(
+            self,
             folder=str(self.folder),
-            sound=self.sound,
             faults=tuple(self.faults),
             errors=tuple(self.errors),
             warnings=tuple(self.warnings),
-            name=self.name,
-            stacks=self.stacks,
-            logs=self.logs,
-            diary_entries=self.diary_entries,
-            weather_first=self.weather_first,
-            weather_last=self.weather_last,
-            weather_years=self.weather_years,
         )
 
     def words(self) -> list[str]:

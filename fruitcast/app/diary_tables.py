@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Generic, Literal, TypeVar
@@ -18,7 +18,6 @@ from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.sales import (
     NO_PROOF,
     Fate,
-    TracedPick,
     label,
     takings,
     takings_words,
@@ -274,19 +273,12 @@ def traceability(
     for trace in found:
         stack = by_name.get(lot_of.get(trace.stack, trace.stack))
         rows.append(
-            Sold(
-                on=trace.on,
-                outlet=trace.outlet,
-                kg=trace.kg,
+            Sold.taken_from(
+                trace,
                 label=label(trace.stack, trace.picked_on) if trace.picked_on else None,
-                stack=trace.stack,
-                picked_on=trace.picked_on,
                 strain_class=stack.strain_class if stack else None,
                 strain=stack.strain if stack else None,
                 tree=stack.tree if stack else None,
-                by=trace.by,
-                grade=trace.grade,
-                paid=trace.paid,
             )
         )
     csv = traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig")
@@ -299,12 +291,8 @@ def outlet_takings(
     """Return what the outlets brought between two days, both included, by season and outlet."""
     yard = read_yard(folder, today)
     return tuple(
-        OutletTakings(
-            year=row.year,
-            outlet=row.outlet,
-            kg=row.kg,
-            told_kg=row.told_kg,
-            paid=row.paid,
+        OutletTakings.taken_from(
+            row,
             price_per_kg=row.per_kg,
             price_per_kg_set=row.price_set,
             words=takings_words(row, yard.units),
@@ -323,10 +311,9 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTabl
     rows = []
     for part in found:
         stack = by_name.get(state.lot_of.get(part.stack, part.stack))
-        facts = {name: getattr(part, name) for name in _PART}
         rows.append(
-            PartOfPick(
-                **facts,
+            PartOfPick.taken_from(
+                part,
                 pick=label(part.stack, part.picked_on),
                 strain_class=stack.strain_class if stack else None,
                 strain=stack.strain if stack else None,
@@ -360,9 +347,6 @@ def write_trace(table: DiaryTable[PartOfPick], file: Path, first: date, last: da
         write_atomically(file, trace_page(table, first, last))
     else:
         table.write(file)
-
-
-_PART = tuple(field.name for field in fields(TracedPick))
 
 
 def _refuse_backwards(first: date, last: date) -> None:

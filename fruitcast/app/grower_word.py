@@ -266,13 +266,8 @@ def decisions(
             said = promise_doubt(sale, known.yard.units)
         most = cost and cost.on and Covered(outlet=cost.outlet, on=cost.on, kg=cost.outlet_kg)
         found.append(
-            Decision(
-                kind=word.kind,
-                stack=word.stack,
-                outlet=word.outlet,
-                on=word.on,
-                hours=word.hours,
-                kg=word.kg,
+            Decision.taken_from(
+                word,
                 kept=kept,
                 cost_kg=cost.kg if cost else None,
                 most=most or None,

@@ -352,13 +352,4 @@ def _of_policy(seasons: Seasons, policy: str) -> list[SeasonScore]:
 
 
 def _season(score: SeasonScore) -> PolicySeason:
-    return PolicySeason(
-        year=score.year,
-        policy=score.policy,
-        demand_kg=score.demand_kg,
-        shortfall_kg=score.shortfall_kg,
-        expired_kg=score.expired_kg,
-        soaks=len(score.soaks),
-        visits=score.visits,
-        logs_soaked=score.logs_soaked,
-    )
+    return PolicySeason.taken_from(score, soaks=len(score.soaks))

@@ -181,11 +181,7 @@ def try_out(
         compared=(
             compare(known, what, weeks=weeks, seed=seed, progress=progress) if what.any else None
         ),
-        worth=(
-            None
-            if found is None
-            else tuple(MoreOf(thing=w.thing, which=w.which, kg=w.kg) for w in found)
-        ),
+        worth=(None if found is None else tuple(MoreOf.taken_from(more) for more in found)),
     )
 
 

@@ -122,34 +122,13 @@ def yard_row(
         yard=folder,
         name=yard.name,
         plan_of=seen.published.today if seen.published else None,
-        soaks=tuple(
-            RoundSoak(
-                stack=soak.stack,
-                logs=soak.logs,
-                soak_on=soak.soak_on,
-                hours=soak.hours,
-                fixed=soak.fixed,
-            )
-            for soak in plan.soaks
-            if soak.soak_on < week
-        ),
+        soaks=tuple(RoundSoak.taken_from(soak) for soak in plan.soaks if soak.soak_on < week),
         overpromised=tuple(
-            Overpromised(
-                outlet=sale.outlet, on=sale.on, given_kg=sale.given_kg, promise_kg=sale.promise_kg
-            )
+            Overpromised.taken_from(sale)
             for sale in plan.outlets
             if sale.given_kg and sale.promise_kg < sale.given_kg - SHOWN_AS_NONE_KG
         ),
-        dry=tuple(
-            DryStack(
-                stack=water.stack,
-                on=water.on,
-                moisture_wet=water.moisture_wet,
-                urgent=water.urgent,
-            )
-            for water in plan.water
-            if water.on < week
-        ),
+        dry=tuple(DryStack.taken_from(water) for water in plan.water if water.on < week),
         weather_until=until,
         weather_stale=until is None or (today - until).days > STALE_DAYS,
         diary_until=seen.until,

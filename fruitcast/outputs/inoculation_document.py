@@ -210,18 +210,8 @@ def programme_document(
 
 
 def _materials(materials: Materials) -> BatchMaterials:
-    return BatchMaterials(
-        holes=materials.holes,
-        pieces=materials.pieces,
-        sawdust_kg=materials.sawdust,
-        wax_kg=materials.wax,
-        drilling_hours=materials.drilling_hours,
-        filling_hours=materials.filling_hours,
-        waxing_hours=materials.waxing_hours,
-        handling_hours=materials.handling_hours,
-        hours=materials.hours,
-        trees=materials.trees,
-        floor_m2=materials.floor,
+    return BatchMaterials.taken_from(
+        materials, sawdust_kg=materials.sawdust, wax_kg=materials.wax, floor_m2=materials.floor
     )
 
 
@@ -300,16 +290,10 @@ def _money(
         if not programme.logs[:, place].any():
             continue
         kinds.append(
-            KindMoney(
+            KindMoney.taken_from(
+                cost,
                 strain_class=kind.strain_class,
                 tree=kind.tree,
-                wood=cost.wood,
-                spawn=cost.spawn,
-                wax=cost.wax,
-                inoculating=cost.inoculating,
-                soaking=cost.soaking,
-                start=cost.start,
-                life=cost.life,
                 life_sold_kg=sold[place],
                 break_even_kg=None if price is None else break_even_kg(cost.life, price, costs),
                 left_out=tuple(cost.missing),

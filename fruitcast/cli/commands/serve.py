@@ -76,12 +76,7 @@ def serve(
         return
 
     def ready(address: Address) -> None:
-        document = PageServed(
-            listening=address.listening,
-            page=address.page,
-            feed=address.feed or None,
-            passphrase=address.passphrase,
-        )
+        document = PageServed.taken_from(address, feed=address.feed or None)
         session.answer(document, lambda: lines(address.words()))
         if address.begins and not session.json:
             _open_browser(address.page)
