@@ -18,36 +18,8 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, get_type_hints
 
+from fruitcast import topics
 from fruitcast.errors import Fault, FaultsError
-from fruitcast.topics import (
-    OTHER_TREE,
-    STAND_INS,
-    STRAIN_CLASSES,
-    CareNumbers,
-    DiaryNumbers,
-    DoubtNumbers,
-    ForcedNumbers,
-    ForecastNumbers,
-    InoculationNumbers,
-    LeafNumbers,
-    LearningNumbers,
-    LogNumbers,
-    MoistureNumbers,
-    MyceliumNumbers,
-    NaturalNumbers,
-    PickingNumbers,
-    ReportedNumbers,
-    ScheduleNumbers,
-    SpawnRunNumbers,
-    SpreadNumbers,
-    StandardLogNumbers,
-    StrainNumbers,
-    TreeNumbers,
-    WateringNumbers,
-    WorkNumbers,
-    YardNumbers,
-    YieldsNumbers,
-)
 
 LABELS = ("published", "common practice", "judgement", "memory")
 
@@ -82,9 +54,9 @@ DROPPED = frozenset(
         "wide-range.spawn_run.factor",
         "yield.reference_diameter",
         "yield.reference_length",
-        *(f"{name}.forced.cap_temperature" for name in STRAIN_CLASSES),
-        *(f"{name}.forced.unreliable_below" for name in STRAIN_CLASSES),
-        *(f"{name}.natural.chill" for name in STRAIN_CLASSES),
+        *(f"{name}.forced.cap_temperature" for name in topics.STRAIN_CLASSES),
+        *(f"{name}.forced.unreliable_below" for name in topics.STRAIN_CLASSES),
+        *(f"{name}.natural.chill" for name in topics.STRAIN_CLASSES),
     }
 )
 """Numbers that the model does without by now; a yard's settings may still name them."""
@@ -111,39 +83,39 @@ class Number:
 class Numbers:
     """All numbers in use."""
 
-    work: WorkNumbers
-    yard: YardNumbers
-    mycelium: MyceliumNumbers
-    spawn_run: SpawnRunNumbers
-    forced: ForcedNumbers
-    natural: NaturalNumbers
-    picking: PickingNumbers
-    yields: YieldsNumbers
-    learning: LearningNumbers
-    spread: SpreadNumbers
-    diary: DiaryNumbers
-    care: CareNumbers
-    log: LogNumbers
-    moisture: MoistureNumbers
-    watering: WateringNumbers
-    forecast: ForecastNumbers
-    schedule: ScheduleNumbers
-    inoculation: InoculationNumbers
-    leaf: LeafNumbers
-    standard_log: StandardLogNumbers
-    reported: ReportedNumbers
-    doubt: DoubtNumbers
-    strains: Mapping[str, StrainNumbers]
-    trees: Mapping[str, TreeNumbers]  # by tree species, for those with a number of their own
+    work: topics.WorkNumbers
+    yard: topics.YardNumbers
+    mycelium: topics.MyceliumNumbers
+    spawn_run: topics.SpawnRunNumbers
+    forced: topics.ForcedNumbers
+    natural: topics.NaturalNumbers
+    picking: topics.PickingNumbers
+    yields: topics.YieldsNumbers
+    learning: topics.LearningNumbers
+    spread: topics.SpreadNumbers
+    diary: topics.DiaryNumbers
+    care: topics.CareNumbers
+    log: topics.LogNumbers
+    moisture: topics.MoistureNumbers
+    watering: topics.WateringNumbers
+    forecast: topics.ForecastNumbers
+    schedule: topics.ScheduleNumbers
+    inoculation: topics.InoculationNumbers
+    leaf: topics.LeafNumbers
+    standard_log: topics.StandardLogNumbers
+    reported: topics.ReportedNumbers
+    doubt: topics.DoubtNumbers
+    strains: Mapping[str, topics.StrainNumbers]
+    trees: Mapping[str, topics.TreeNumbers]  # by tree species, for those with a number of their own
     table: Mapping[str, Number]  # every number with its label, source and range, by dotted key
 
-    def strain(self, name: str) -> StrainNumbers:
+    def strain(self, name: str) -> topics.StrainNumbers:
         """Return the numbers of one strain class."""
         return self.strains[name]
 
-    def tree(self, name: str) -> TreeNumbers:
+    def tree(self, name: str) -> topics.TreeNumbers:
         """Return the numbers of a tree species, of its stand-in, or of `OTHER_TREE`."""
-        return self.trees.get(STAND_INS.get(name, name), self.trees[OTHER_TREE])
+        return self.trees.get(topics.STAND_INS.get(name, name), self.trees[topics.OTHER_TREE])
 
     def entries(self) -> tuple[Number, ...]:
         """Return all numbers with their labels and reasons, for a listing."""
@@ -153,7 +125,7 @@ class Numbers:
         """Return a number; what a known tree has not of its own is that of `OTHER_TREE`."""
         topic, _, name = key.rpartition(".")
         if key not in self.table and topic.removeprefix("tree.") in self.trees:
-            other = self.table.get(f"tree.{OTHER_TREE}.{name}")
+            other = self.table.get(f"tree.{topics.OTHER_TREE}.{name}")
             return other and replace(other, key=key)
         return self.table.get(key)
 
@@ -205,7 +177,9 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
     """
     left = {key: number.value for key, number in table.items()}
     trees = dict.fromkeys(key.split(".")[1] for key in table if key.startswith("tree."))
-    others = {name: table.get(f"tree.{OTHER_TREE}.{name}") for name in TreeNumbers._fields}
+    others = {
+        name: table.get(f"tree.{topics.OTHER_TREE}.{name}") for name in topics.TreeNumbers._fields
+    }
     for tree in trees:
         for name, other in others.items():
             if other is not None:
@@ -216,8 +190,8 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
             for name, hint in _fields(Numbers).items()
             if name not in ("strains", "trees", "table")
         },
-        strains={name: _read(StrainNumbers, name, left) for name in STRAIN_CLASSES},
-        trees={name: _read(TreeNumbers, f"tree.{name}", left) for name in sorted(trees)},
+        strains={name: _read(topics.StrainNumbers, name, left) for name in topics.STRAIN_CLASSES},
+        trees={name: _read(topics.TreeNumbers, f"tree.{name}", left) for name in sorted(trees)},
         table=dict(table),
     )
     for name, strain in numbers.strains.items():

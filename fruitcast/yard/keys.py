@@ -97,21 +97,18 @@ def read_tables(raw: dict[str, object], findings: FaultsFound) -> YardTables:
     """Return all tables but [numbers], each key checked on its own."""
     if raw.get("watering") is False:
         raw = {**raw, "watering": {"keep_above": False}}
+    top, file = _read_top(raw, findings), (raw, FILE, findings, known_keys())
+    single: dict[str, Any] = {
+        name: _read_single(table, name, raw, findings) for name, table in SINGLE.items()
+    }
     return YardTables(
-        top=_read_top(raw, findings),
-        site=_read_single(SiteTable, raw, findings),
-        weather=_read_single(WeatherTable, raw, findings),
-        soaking=_read_single(SoakingTable, raw, findings),
-        watering=_read_single(WateringTable, raw, findings),
-        cold_store=_read_single(ColdStoreTable, raw, findings),
-        fruiting=_read_single(FruitingTable, raw, findings),
-        picking=_read_single(PickingTable, raw, findings),
-        costs=_read_single(CostsTable, raw, findings),
-        outlets=_read_repeated(OutletTable, raw, findings),
-        orders=_read_repeated(OrderTable, raw, findings),
-        away=_read_repeated(AwayTable, raw, findings),
-        closed=_read_repeated(ClosedTable, raw, findings),
-        woods=_read_repeated(WoodTable, raw, findings),
+        top=top,
+        **single,
+        outlets=read_repeated(OutletTable, "outlet", *file),
+        orders=read_repeated(OrderTable, "order", *file),
+        away=read_repeated(AwayTable, "away", *file),
+        closed=read_repeated(ClosedTable, "closed", *file),
+        woods=read_repeated(WoodTable, "wood", *file),
     )
 
 
@@ -133,9 +130,10 @@ def _read_top(raw: dict[str, object], findings: FaultsFound) -> TopTable:
     return read_table(TopTable, "", own, FILE, findings)
 
 
-def _read_single(table: type[AnyTable], raw: dict[str, object], findings: FaultsFound) -> AnyTable:
+def _read_single(
+    table: type[AnyTable], name: str, raw: dict[str, object], findings: FaultsFound
+) -> AnyTable:
     """Return a table that stands once; empty when it doesn't stand at all."""
-    name = _name_of(table, SINGLE)
     if name not in raw and misspelt(name, raw, (*SINGLE, *REPEATED, *keys_of_table(TopTable))):
         return table.model_construct()
     value = raw.get(name, {})
@@ -154,12 +152,6 @@ def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Faults
         )
         return table.model_construct()
     return read_table(table, name, value, place, findings)
-
-
-def _read_repeated(
-    table: type[AnyTable], raw: dict[str, object], findings: FaultsFound
-) -> list[Given[AnyTable]]:
-    return read_repeated(table, _name_of(table, REPEATED), raw, FILE, findings, known_keys())
 
 
 def read_repeated(
@@ -269,7 +261,3 @@ def _table_in_words(name: str) -> str:
     if not name:
         return "above the first table"
     return f"under [{name}]" if name in SINGLE else f"under [[{name}]]"
-
-
-def _name_of(table: type[SettingsTable], tables: dict[str, type[SettingsTable]]) -> str:
-    return next(name for name, known in tables.items() if known is table)

@@ -323,10 +323,9 @@ def _build(
     findings: FaultsFound,
 ) -> Yard:
     """Return the yard in SI units, its defaults filled in."""
-    top, site, soaking = tables.top, tables.site, tables.soaking
+    top, site = tables.top, tables.site
     keep_above = _or_default(tables.watering.keep_above, usual.keep_above)
-    station = tables.weather.station
-    file = None if station else folder / (tables.weather.file or WEATHER_FILE)
+    file = None if tables.weather.station else folder / (tables.weather.file or WEATHER_FILE)
     return Yard(
         folder=folder,
         name=top.name,
@@ -338,23 +337,10 @@ def _build(
             timezone=site.timezone,
             shade=_or_default(site.shade, usual.shade),
         ),
-        weather=WeatherSource(
-            file=file,
-            station=station,
-            years=tables.weather.years,
-            contact=tables.weather.contact,
-        ),
-        soaking=Soaking(
-            days=soaking.days,
-            tank_logs=soaking.tank_logs,
-            start=soaking.start,
-            first=soaking.first,
-            last=soaking.last,
-            hours_a_day=soaking.hours_a_day,
-            lot_logs=soaking.lot_logs,
-            rest_days=soaking.rest_days,
-            water=soaking.water,
-        ),
+        # These tables and classes have the same fields.
+        weather=WeatherSource(**dict(tables.weather) | {"file": file}),
+        soaking=Soaking(**dict(tables.soaking)),
+        fruiting=FruitingPlaces(**dict(tables.fruiting)),
         keep_above=None if keep_above is False else keep_above,
         cold_store_days=int(_or_default(tables.cold_store.days, usual.cold_store_days)),
         saleable=_or_default(tables.picking.saleable, usual.saleable),
@@ -370,7 +356,6 @@ def _build(
         woods=tuple(_wood(row) for _, _, row in tables.woods),
         numbers=overrides,
         warnings=tuple(findings.warnings),
-        fruiting=FruitingPlaces(tables.fruiting.places, tables.fruiting.under_cover),
     )
 
 
