@@ -17,12 +17,7 @@ Step = str | Callable[[sqlite3.Connection], None]
 """A statement, or what no statement can do."""
 
 # What a version's tables were is history: it is never changed again, whatever kinds there are now.
-_VERSION_1: tuple[Step, ...] = (
-    """
-    CREATE TABLE events (
-        id INTEGER PRIMARY KEY AUTOINCREMENT,
-        kind TEXT NOT NULL CHECK (kind IN ('soak', 'pull', 'pick', 'pins', 'fruiting', 'water', 'rain', 'weigh', 'inspect', 'stock', 'sold', 'discard', 'split', 'merge', 'move', 'retire', 'note', 'undo')),
-        "on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+_EVENT = """"on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
         stack TEXT,
         logs INTEGER CHECK (logs >= 0),
         hours REAL CHECK (hours > 0),
@@ -41,9 +36,8 @@ _VERSION_1: tuple[Step, ...] = (
         note TEXT,
         uuid TEXT NOT NULL UNIQUE CHECK (length(uuid) > 0),
         recorded_at TEXT NOT NULL,
-        CHECK ((kind = 'undo') = (cancels IS NOT NULL))
-    )
-    """,  # noqa: E501
+        CHECK ((kind = 'undo') = (cancels IS NOT NULL))"""
+_NEVER_CHANGED = (
     """
     CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
     BEGIN SELECT RAISE(ABORT, 'diary entries are never changed'); END
@@ -52,6 +46,17 @@ _VERSION_1: tuple[Step, ...] = (
     CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events
     BEGIN SELECT RAISE(ABORT, 'diary entries are never deleted'); END
     """,
+)
+
+_VERSION_1: tuple[Step, ...] = (
+    f"""
+    CREATE TABLE events (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL CHECK (kind IN ('soak', 'pull', 'pick', 'pins', 'fruiting', 'water', 'rain', 'weigh', 'inspect', 'stock', 'sold', 'discard', 'split', 'merge', 'move', 'retire', 'note', 'undo')),
+        {_EVENT}
+    )
+    """,  # noqa: E501
+    *_NEVER_CHANGED,
     """
     CREATE TABLE documents (
         id INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -65,30 +70,11 @@ _VERSION_1: tuple[Step, ...] = (
 
 # A kind is checked by the program alone: a later one's may stand in the diary.
 _VERSION_2: tuple[Step, ...] = (
-    """
+    f"""
     CREATE TABLE new_events (
         id INTEGER PRIMARY KEY AUTOINCREMENT,
         kind TEXT NOT NULL,
-        "on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
-        stack TEXT,
-        logs INTEGER CHECK (logs >= 0),
-        hours REAL CHECK (hours > 0),
-        kg REAL CHECK (kg >= 0),
-        start_kg REAL CHECK (start_kg > 0),
-        moisture_wet REAL CHECK (moisture_wet > 0 AND moisture_wet < 1),
-        mm REAL CHECK (mm >= 0),
-        litres REAL CHECK (litres >= 0),
-        picked_on TEXT CHECK (picked_on GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
-        grade TEXT,
-        outlet TEXT,
-        "into" TEXT,
-        sample TEXT,
-        findings TEXT,
-        cancels TEXT REFERENCES events (uuid) DEFERRABLE INITIALLY DEFERRED,
-        note TEXT,
-        uuid TEXT NOT NULL UNIQUE CHECK (length(uuid) > 0),
-        recorded_at TEXT NOT NULL,
-        CHECK ((kind = 'undo') = (cancels IS NOT NULL))
+        {_EVENT}
     )
     """,
     """
@@ -107,14 +93,7 @@ _VERSION_2: tuple[Step, ...] = (
     """,
     "DROP TABLE events",
     "ALTER TABLE new_events RENAME TO events",
-    """
-    CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
-    BEGIN SELECT RAISE(ABORT, 'diary entries are never changed'); END
-    """,
-    """
-    CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events
-    BEGIN SELECT RAISE(ABORT, 'diary entries are never deleted'); END
-    """,
+    *_NEVER_CHANGED,
     """
     CREATE TABLE foretold (
         id INTEGER PRIMARY KEY,
