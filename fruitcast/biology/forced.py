@@ -9,8 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.run_length import cumulate, first_reached, rolling_mean
-from fruitcast.biology.temperature import degree_days
+from fruitcast.biology.run_length import cumulate, degree_days, first_reached, rolling_mean
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.topics import DoubtNumbers, ForcedNumbers, StrainForced, StrainNumbers
 

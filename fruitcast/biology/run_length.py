@@ -105,3 +105,11 @@ def first_reached(
         reached = flat.take(np.minimum(further, end)) >= goal
         before = np.where(reached, before, further)
     return np.asarray(np.minimum(before // columns + 1, days))
+
+
+def degree_days(tmean: npt.ArrayLike, base: float, cap: float) -> FloatArray:
+    """Return each day's warmth above the base temperature. [degC day]
+
+    Beyond the cap more heat does not bring the mushrooms any sooner.
+    """
+    return np.asarray(np.clip(np.asarray(tmean, dtype=float), base, cap) - base)

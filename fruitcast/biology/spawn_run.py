@@ -1,6 +1,8 @@
 """The spawn run: from inoculation until the fungus has taken the log and can fruit.
 
-Progress is counted in days at the best temperature in a moist log ('optimum days').
+Progress is counted in days at the best temperature in a moist log ('optimum days'). A log of
+12.5 cm follows the air within an hour or two, so by the day its mean temperature is the air's.
+Growth bends with temperature, so the course of the day counts as well: `log_course`.
 """
 
 from __future__ import annotations
@@ -13,7 +15,6 @@ import numpy.typing as npt
 
 from fruitcast.biology.run_length import cumulate, first_reached
 from fruitcast.biology.spread import log_scatter
-from fruitcast.biology.temperature import cardinal_response, log_course
 from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
 from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
 
@@ -26,6 +27,55 @@ SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
 LEAST_DIAMETER_FACTOR = 0.7
 """Holes are some 15 cm apart along a log however thin it is. Ours; reached below 5 cm only, thinner
 than any log that is inoculated: it keeps a grower's own numbers from making the factor negative."""
+
+
+def cardinal_response(
+    t: npt.ArrayLike, *, base: float, optimum: float, maximum: float
+) -> FloatArray:
+    """Return the speed of growth at a temperature, as a share of the speed at the optimum.
+
+    Rises slowly from the base, bends, is flat around the optimum and falls steeply to the
+    maximum; nothing grows outside. The cool limb does not depend on how steep the hot one is.
+    Made for micro-organisms at steady temperatures; the optimum lies beyond the middle of the
+    other two. [degC]
+
+    Notes
+    -----
+    r = (T - Tm) (T - Tb)^2 / {(To - Tb) [(To - Tb) (T - To) - (To - Tm) (To + Tb - 2 T)]}, the
+    cardinal temperature model with inflection, from memory.
+
+    References
+    ----------
+    [1] Rosso, L., Lobry, J.R., Bajard, S., Flandrois, J.P. 1993. J. Theor. Biol. 162:447-463.
+    [2] For moulds: Rosso, L., Robinson, T.P. 2001. Int. J. Food Microbiol. 63:131-134.
+    """
+    inside = np.clip(np.asarray(t, dtype=float), base, maximum)
+    rising = optimum - base
+    bent = rising * (inside - optimum) - (optimum - maximum) * (optimum + base - 2 * inside)
+    return np.asarray((inside - maximum) * (inside - base) ** 2 / (rising * bent))
+
+
+def log_course(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, *, shade: float, cooling: float, lag: float
+) -> FloatArray:
+    """Return the temperatures of a log at four moments that stand for the course of a day. [degC]
+
+    The air is taken to swing like a sine between the day's minimum and maximum. Shade [0..1] lowers
+    the maximum by a share of the swing, `cooling` for full shade, and the log follows with a lag
+    [h] that flattens the rest. The mean over the four moments, the first axis, of anything that
+    depends smoothly on temperature is its mean over the day.
+
+    Notes
+    -----
+    The moments are the four nodes of Gauss and Chebyshev, whose weights are equal: the quadrature
+    of a function of the sine over its period. A first-order lag leaves 1 / sqrt(1 + (w lag)^2) of
+    a swing of angular speed w.
+    """
+    low, air = np.asarray(tmin, dtype=float), np.asarray(tmax, dtype=float)
+    high = air - cooling * shade * (air - low)
+    swing = (high - low) / 2 / np.hypot(1.0, 2 * np.pi * lag / 24)
+    nodes = np.cos(np.pi * (2 * np.arange(4) + 1) / 8)
+    return np.asarray((low + high) / 2 + np.multiply.outer(nodes, swing))
 
 
 def mycelium_speed(

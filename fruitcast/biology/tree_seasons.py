@@ -11,8 +11,13 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.run_length import cumulate, first_reached, next_true, rolling_mean
-from fruitcast.biology.temperature import degree_days
+from fruitcast.biology.run_length import (
+    cumulate,
+    degree_days,
+    first_reached,
+    next_true,
+    rolling_mean,
+)
 from fruitcast.topics import LeafNumbers
 
 FloatArray = npt.NDArray[np.float64]

@@ -14,7 +14,6 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.temperature import range_fit
 from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
 # The bearing life of a log: its years, its seasons, what each year gives, when to retire it.
@@ -202,13 +201,8 @@ def temperature_factor(
     By the mean from pull or trigger to the first pick [degC]: 1 in the best range, 0 a `margin`
     beyond the class's limits.
     """
-    return range_fit(
-        temperature,
-        fruits.lower - margin,
-        fruits.best_low,
-        fruits.best_high,
-        fruits.upper + margin,
-    )
+    points = (fruits.lower - margin, fruits.best_low, fruits.best_high, fruits.upper + margin)
+    return np.asarray(np.interp(np.asarray(temperature, dtype=float), points, (0.0, 1.0, 1.0, 0.0)))
 
 
 def wear_factor(

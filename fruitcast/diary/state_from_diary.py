@@ -10,10 +10,10 @@ from fruitcast.diary.book import Diary
 from fruitcast.diary.cold_store import cold_store, losses
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.history import YardHistory
 from fruitcast.diary.kept_plan import PLAN, DamagedPlanError, kept_plan
 from fruitcast.diary.plan import KeptDate, Plan, PlannedSoak
 from fruitcast.diary.state import StackState, YardState
-from fruitcast.diary.yard_history import YardHistory
 from fruitcast.numbers import default_numbers
 from fruitcast.words import day_words
 from fruitcast.yard.model import Yard

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from operator import itemgetter
 
-from fruitcast.diary.stack_history import StackHistory
+from fruitcast.diary.history import StackHistory
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.hindcast.truth import CarriedSoak, TrueFlush, TrueSeason
 from fruitcast.numbers import Numbers

@@ -16,14 +16,15 @@ from fruitcast.inoculation.costs import (
     money_by_year,
     soaks_in_life,
 )
-from fruitcast.inoculation.logs_per_pound import (
+from fruitcast.inoculation.materials import WAXLESS, Materials, holes_by_area
+from fruitcast.inoculation.programme import (
     REFERENCE_CLASS,
     LogsPerPound,
+    Programme,
     logs_per_pound,
     season_shape,
+    season_summaries,
 )
-from fruitcast.inoculation.materials import WAXLESS, Materials, holes_by_area
-from fruitcast.inoculation.programme import Programme, season_summaries
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.cautions import growing_cautions, inoculation_cautions
 from fruitcast.outputs.inoculation_answers import (

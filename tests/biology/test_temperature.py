@@ -3,7 +3,10 @@
 import numpy as np
 import pytest
 
-from fruitcast.biology.temperature import cardinal_response, degree_days, log_course, range_fit
+from fruitcast.biology.run_length import degree_days
+from fruitcast.biology.spawn_run import cardinal_response, log_course
+from fruitcast.biology.yields import temperature_factor
+from fruitcast.topics import StrainRange
 
 
 @pytest.mark.parametrize(
@@ -82,13 +85,15 @@ def test_degree_days_count_above_the_base_and_stop_at_the_cap():
     assert degree_days([-3, 5, 15, 25, 35], 5, 25).tolist() == [0, 0, 10, 20, 20]
 
 
-def test_range_fit_is_a_trapezoid():
-    fit = range_fit([6, 7, 11, 15, 18, 21, 24.5, 28, 30], 7, 15, 21, 28)
+def test_temperature_factor_is_a_trapezoid():
+    fruits = StrainRange(lower=8, best_low=15, best_high=21, upper=27)
+    fit = temperature_factor(fruits, [6, 7, 11, 15, 18, 21, 24.5, 28, 30], margin=1)
     assert fit == pytest.approx([0, 0, 0.5, 1, 1, 1, 0.5, 0, 0])
 
 
-def test_range_fit_survives_limits_that_coincide():
-    assert range_fit([9, 10, 11], 10, 10, 12, 12) == pytest.approx([0, 1, 1])
+def test_temperature_factor_survives_limits_that_coincide():
+    fruits = StrainRange(10, 10, 12, 12)
+    assert temperature_factor(fruits, [9, 10, 11], margin=0) == pytest.approx([0, 1, 1])
 
 
 @pytest.mark.parametrize(("lag", "left"), [(0.0, 1.0), (1.0, 0.5**0.5), (np.sqrt(3), 0.5)])

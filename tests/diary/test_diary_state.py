@@ -11,8 +11,8 @@ import pytest
 
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import WHITE_ENDS, Event
+from fruitcast.diary.history import StackHistory, dry_basis_moisture
 from fruitcast.diary.plan import Plan
-from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
 from fruitcast.diary.state_from_diary import (
     left_undone,

@@ -15,7 +15,6 @@ from fruitcast.forecast.stacks import seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.inoculation.build import columns_born
 from fruitcast.inoculation.costs import life_sold_kg, priced, soaks_in_life
-from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
 from fruitcast.inoculation.problem import (
     Flow,
     LogKind,
@@ -28,7 +27,12 @@ from fruitcast.inoculation.problem import (
     standing_logs,
     worth_keeping,
 )
-from fruitcast.inoculation.programme import season_summaries
+from fruitcast.inoculation.programme import (
+    logs_bearing,
+    logs_per_pound,
+    logs_standing,
+    season_summaries,
+)
 from fruitcast.inoculation.solving import _next_price, _odds, class_crop
 from fruitcast.units import KG_PER_LB
 from tests.inoculation.small_programmes import soak_paths, table

@@ -9,8 +9,13 @@ import pytest
 
 from fruitcast.errors import InputError, NoPlanError
 from fruitcast.inoculation.build import judged_seasons, whole_logs
-from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, season_shape
-from fruitcast.inoculation.programme import available_kinds, season_summaries
+from fruitcast.inoculation.programme import (
+    available_kinds,
+    logs_bearing,
+    logs_per_pound,
+    season_shape,
+    season_summaries,
+)
 from fruitcast.numbers import numbers_from
 from fruitcast.yard.model import Wood
 from tests.inoculation.yards import (

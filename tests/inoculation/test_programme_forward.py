@@ -6,8 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.inoculation.logs_per_pound import season_shape
-from fruitcast.inoculation.programme import available_kinds
+from fruitcast.inoculation.programme import available_kinds, season_shape
 from tests.inoculation.forward_walk import settled_season
 from tests.inoculation.yards import NUMBERS, long_weather, programme, sample_yard
 

@@ -15,8 +15,8 @@ import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.inoculation.costs import life_sold_kg, soaks_in_life
-from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
 from fruitcast.inoculation.problem import SaleDay, Year
+from fruitcast.inoculation.programme import logs_bearing, logs_per_pound, logs_standing
 from fruitcast.inoculation.solving import weekly_sales
 from fruitcast.numbers import default_numbers
 from fruitcast.units import KG_PER_LB

@@ -11,7 +11,6 @@ import pytest
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.yield_tables import SEASON_DAYS
-from fruitcast.inoculation.logs_per_pound import ClassWeek, season_shape
 from fruitcast.inoculation.problem import (
     Flow,
     LogKind,
@@ -21,6 +20,7 @@ from fruitcast.inoculation.problem import (
     bearing_years,
     standing_logs,
 )
+from fruitcast.inoculation.programme import ClassWeek, season_shape
 from tests.inoculation.small_programmes import MEMBERS, pick_day, table
 from tests.inoculation.yards import NUMBERS
 

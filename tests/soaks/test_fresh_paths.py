@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from fruitcast.app.choosing import build
 from fruitcast.biology.picking import flush_days, pick_shape
+from fruitcast.biology.run_length import degree_days
 from fruitcast.biology.spawn_run import moisture_factor
-from fruitcast.biology.temperature import degree_days
 from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.diary.state import Soak
 from fruitcast.numbers import Numbers, default_numbers, numbers_from

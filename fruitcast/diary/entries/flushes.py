@@ -17,13 +17,13 @@ from fruitcast.diary.entries.kind import (
     with_logs_seen,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.stack_history import StackHistory
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 
 _MUSHROOMS = pattern_of(

@@ -11,11 +11,10 @@ from fruitcast.diary.pattern import pattern_of
 from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import StackHistory, YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.phrases import Phrase
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.stack_history import StackHistory
-    from fruitcast.diary.yard_history import YardHistory
 
 
 LOST = "lost"

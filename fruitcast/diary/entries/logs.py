@@ -28,15 +28,15 @@ from fruitcast.diary.events import (
     WHITE_ENDS,
     Event,
 )
+from fruitcast.diary.history import StackHistory, dry_basis_moisture, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT
-from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture, shared
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 
 _BARK = "bark(?:'s)? (?:is |gone |going )?"

@@ -18,16 +18,16 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.history import StackHistory
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, day_in_words
-from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 
 # Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it.

@@ -17,19 +17,19 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
 from fruitcast.diary.plain_words import PEOPLE, UNKNOWN_NAME
-from fruitcast.diary.stack_history import StackHistory
 from fruitcast.diary.state import Pick as PickState
 from fruitcast.diary.state import Soak, StackState
 from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 
 # What words say of a part of a pick: seconds, and what was lost and to what.

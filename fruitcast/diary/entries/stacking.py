@@ -20,16 +20,16 @@ from fruitcast.diary.entries.kind import (
     shares_logs,
 )
 from fruitcast.diary.events import INSPECT, Event, in_force
+from fruitcast.diary.history import StackHistory, hand_over, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
-from fruitcast.diary.stack_history import StackHistory, hand_over, shared
 from fruitcast.errors import InputError
 from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 WHOLE = "whole"
 """A stack that is no longer soaked in lots."""

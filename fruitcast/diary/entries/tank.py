@@ -22,17 +22,17 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.history import StackHistory, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, parse_day
-from fruitcast.diary.stack_history import StackHistory, shared
 from fruitcast.diary.state import Soak as SoakState
 from fruitcast.diary.state import StackState, first_picks
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 
 _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"

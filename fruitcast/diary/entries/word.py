@@ -22,15 +22,15 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONTHS
-from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
+    from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.yard_history import YardHistory
 
 SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""
