@@ -16,7 +16,14 @@ from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.problem import FloatArray
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import as_plan, published_soaks
-from fruitcast.soaks.search import MENDING, QUICK, Search, SearchParams, within_limits
+from fruitcast.soaks.search import (
+    MENDING,
+    QUICK,
+    REAL_GAIN,
+    Search,
+    SearchParams,
+    within_limits,
+)
 from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.soak_days import fixed_dates, soak_dates
 from fruitcast.soaks.supply import allocate
@@ -91,11 +98,14 @@ def choose(
     return built, choose_paths(search, start), search.tables
 
 
-def choose_paths(search: Search, published: Paths | None) -> Paths:
+def choose_paths(
+    search: Search, published: Paths | None, glance: SearchParams | None = None
+) -> Paths:
     """Return the best plan found, or the published one mended where that is about as good.
 
     With a plan published, the search starts from it: people plan around published dates, so
-    a new plan must be better by more than a sliver, beyond what each changed date costs.
+    a new plan must be better by more than a sliver, beyond what each changed date costs. With a
+    `glance`, a shorter search, only where that gains anything is the whole search made.
     """
     if published is None:
         return search.run()
@@ -103,8 +113,13 @@ def choose_paths(search: Search, published: Paths | None) -> Paths:
     mended = Search(problem, MENDING, tables=tables).run(start=published)
     if search.params == MENDING:
         return mended
+    cost = tables.cost(mended)
+    if glance is not None:
+        seen = Search(problem, glance, tables=tables).run(start=mended)
+        if tables.cost(seen) > cost - REAL_GAIN:
+            return mended
     better = search.run(start=mended)
-    gain = tables.cost(mended) - tables.cost(better)
+    gain = cost - tables.cost(better)
     return better if gain > SLIVER * problem.demand else mended
 
 

@@ -38,7 +38,7 @@ from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.expected import fresh_ledger, soak_outcome
 from fruitcast.soaks.problem import Plan, Problem
 from fruitcast.soaks.sale_days import outlet_days
-from fruitcast.soaks.search import QUICK, Search, SearchParams
+from fruitcast.soaks.search import GLANCE, QUICK, Search, SearchParams
 from fruitcast.soaks.supply import promised
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
@@ -195,7 +195,8 @@ class LivingPlan:
     def plan(self, problem: Problem) -> Plan:
         """Return this week's plan."""
         search = Search(problem, self.params)
-        plan = choose_paths(search, last_plan(problem, self.dates) if self.dates else None)
+        last = last_plan(problem, self.dates) if self.dates else None
+        plan = choose_paths(search, last, glance=GLANCE)
         self.dates = plan_dates(problem, plan)
         return plan
 

@@ -143,6 +143,9 @@ def _forced(
     pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
+    longest = logs.forced_shape.shape[1]
+    if picks and _row(min(p.on for p in picks), futures) + _LATEST + longest <= today:
+        return None  # picked out, however it went
     comes, fails, unseen = np.ones(members), 0.0, False
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
