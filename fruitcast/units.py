@@ -25,6 +25,13 @@ M_PER_FT = 12 * M_PER_IN
 MM_PER_IN = 25.4
 # The pound and the inch are exact by the international agreement of 1959.
 
+UNIT_OF_WEIGHT: dict[Units, tuple[str, float]] = {"us": ("lb", KG_PER_LB), "metric": ("kg", 1.0)}
+"""What people weigh in: its name, and how much it is. [kg]"""
+UNIT_OF_SIZE: dict[Units, tuple[str, float]] = {"us": ("in", M_PER_IN), "metric": ("cm", 0.01)}
+"""What a log is measured in. [m]"""
+UNIT_OF_RAIN: dict[Units, tuple[str, float]] = {"us": ("in", MM_PER_IN), "metric": ("mm", 1.0)}
+"""What rain and waterings are measured in. [mm]"""
+
 UNKNOWN = "-"
 """What stands for a missing value in words for people."""
 

@@ -33,7 +33,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.tables.sheet import column_name
 from fruitcast.tables.text import decode
 from fruitcast.tables.values import WrongValueError, cell_number
-from fruitcast.units import UNITS, Units, format_elevation
+from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, UNITS, Units, format_elevation
 from fruitcast.weather.stations import NEAREST
 from fruitcast.words import count_words, percent_words
 from fruitcast.yard import keys, stacks
@@ -376,7 +376,7 @@ def stacks_text_of(data: bytes) -> str:
 def with_size_units(text: str, units: Units) -> str:
     """Return a table of stacks whose columns 'diameter' and 'length' name their unit."""
     first, end, rest = text.partition("\n")
-    unit = "in" if units == "us" else "cm"
+    unit, _ = UNIT_OF_SIZE[units]
     for quantity in ("diameter", "length"):
         first = _with_column(first, quantity, f"{quantity}_{unit}")
     return first + end + rest
@@ -393,7 +393,7 @@ def rows_text(rows: Sequence[Mapping[str, str]], units: Units) -> str:
     import csv
     import io
 
-    unit = "in" if units == "us" else "cm"
+    unit, _ = UNIT_OF_SIZE[units]
     columns = [
         *("stack", "strain_class", "strain", "tree", "logs", f"diameter_{unit}", f"length_{unit}"),
         *("inoculated", "spawn", "bearing_since", "note"),
@@ -419,7 +419,7 @@ def rows_of(text: str, units: Units) -> list[dict[str, str]]:
     lines = list(csv.reader(io.StringIO(text)))
     if not lines or text.partition("\n")[0] != rows_text((), units).strip():
         return []
-    unit = "in" if units == "us" else "cm"
+    unit, _ = UNIT_OF_SIZE[units]
     header = [name.removesuffix(f"_{unit}") for name in lines[0]]
     return [dict(zip(header, cells, strict=True)) for cells in lines[1:]]
 
@@ -456,7 +456,7 @@ def _with_outlets(text: str, outlets: Sequence[tuple[str, str, str]], units: Uni
     """Put the grower's outlets in the place of the example."""
     import tomllib
 
-    key = "target_lb" if units == "us" else "target_kg"
+    key = f"target_{UNIT_OF_WEIGHT[units][0]}"
     for end in ("from", "to"):  # the example's season is nobody's
         if end in tomllib.loads(text)["outlet"][0]:
             text = set_value(text, ("outlet", 0, end), None)

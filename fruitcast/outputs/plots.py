@@ -25,7 +25,7 @@ from matplotlib.ticker import MaxNLocator
 
 from fruitcast.diary.plan import Sale
 from fruitcast.outputs.report_data import MoistureCourse
-from fruitcast.units import KG_PER_LB, Units
+from fruitcast.units import UNIT_OF_WEIGHT, Units
 from fruitcast.words import MONTHS, clean_line
 
 INK, SOFT, PALE, GRASS, EARTH, STRAW, SKY = (
@@ -185,6 +185,16 @@ def short_name(name: str) -> str:
     return name if len(name) <= _NAME_LETTERS else f"{name[: _NAME_LETTERS - 1]}…"
 
 
+def say_unit(ax: Axes, unit: str) -> None:
+    """Write the unit of the upright axis beside it."""
+    ax.set_ylabel(unit, rotation=0, ha="right", va="center")
+
+
+def key_above(ax: Axes, columns: int, **spacing: float) -> None:
+    """Put the key above the axes."""
+    ax.legend(ncols=columns, loc="lower left", bbox_to_anchor=(0, 1.0), borderpad=0.4, **spacing)
+
+
 def mark_today(ax: Axes, today: date, words: str = "today") -> None:
     """Draw where today begins."""
     ax.axvline(number(today), color=INK, linewidth=0.9, linestyle=(0, (1, 1.5)), zorder=1.5)
@@ -295,7 +305,7 @@ def plot_supply(
     There is at least one sale; without `span` the axis goes from the first to the last.
     """
     ax = axes_of(ax, height=2.1)
-    per = KG_PER_LB if units == "us" else 1.0
+    unit, per = UNIT_OF_WEIGHT[units]
     days = [sale.on for sale in sales]
     middle = [number(day) + 0.5 for day in days]
     wanted = [sale.target_kg / per for sale in sales]
@@ -314,20 +324,12 @@ def plot_supply(
             linewidth=0.4,
             label=name,
         )
-    ax.legend(
-        ncols=3,
-        loc="lower left",
-        bbox_to_anchor=(0, 1.0),
-        borderpad=0.4,
-        columnspacing=1.0,
-        handlelength=1.2,
-        handletextpad=0.5,
-    )
+    key_above(ax, 3, columnspacing=1.0, handlelength=1.2, handletextpad=0.5)
     first, last = span or (days[0], days[-1])
     show_days(ax, first - _ROOM_BESIDE, last + _ROOM_BESIDE)
     ax.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
     ax.set_ylim(0, 1.08 * (max(wanted) or 1.0))
-    ax.set_ylabel("lb" if units == "us" else "kg", rotation=0, ha="right", va="center")
+    say_unit(ax, unit)
     return ax
 
 

@@ -23,10 +23,12 @@ from fruitcast.outputs.plots import (
     WIDE,
     axes_of,
     in_style,
+    key_above,
+    say_unit,
     short_name,
 )
 from fruitcast.topics import STRAIN_CLASSES
-from fruitcast.units import KG_PER_LB, Units
+from fruitcast.units import UNIT_OF_WEIGHT, Units
 
 # Places as rows: how likely a natural flush is there, and how long a soak takes to the pick.
 
@@ -126,7 +128,7 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
     ax.set_xlim(0, 1.1 * max([*share.values(), 0.01]))
     ax.xaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
     ax.set_xlabel("of what the outlets wanted was missing")
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderpad=0.4)
+    key_above(ax, 4)
     return ax
 
 
@@ -134,7 +136,7 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
 def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | None = None) -> Axes:
     """Draw a programme's wanted and sold weight, season by season."""
     ax = axes_of(ax)
-    per = KG_PER_LB if units == "us" else 1.0
+    unit, per = UNIT_OF_WEIGHT[units]
     years = [season.season for season in seasons]
     ax.bar(
         years,
@@ -163,9 +165,9 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
         label="8 of 10 weather years",
     )
     ax.set_xticks(years)
-    ax.set_ylabel("lb" if units == "us" else "kg", rotation=0, ha="right", va="center")
+    say_unit(ax, unit)
     ax.set_ylim(0, None)
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderpad=0.4)
+    key_above(ax, 3)
     return ax
 
 
@@ -199,6 +201,6 @@ def plot_logs(seasons: Sequence[SeasonSummary], ax: Axes | None = None) -> Axes:
         )
         floor = [low + count for low, count in zip(floor, counts, strict=True)]
     ax.set_xticks(years)
-    ax.set_ylabel("logs", rotation=0, ha="right", va="center")
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderpad=0.4)
+    say_unit(ax, "logs")
+    key_above(ax, 3)
     return ax

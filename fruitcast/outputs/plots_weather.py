@@ -19,12 +19,14 @@ from fruitcast.outputs.plots import (
     STRAW,
     axes_of,
     in_style,
+    key_above,
     mark_today,
     number,
+    say_unit,
     show_days,
 )
 from fruitcast.outputs.report_data import FruitingRange, WeatherCourse
-from fruitcast.units import MM_PER_IN, Units, fahrenheit
+from fruitcast.units import UNIT_OF_RAIN, Units, fahrenheit
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -76,10 +78,10 @@ def plot_temperature(
     bottom = min([np.nanmin(shown), low.min(), *(_degrees(r.lower, units) for r in ranges)])
     top = max([np.nanmax(shown), high.max(), *(_degrees(r.upper, units) for r in ranges)])
     ax.set_ylim(bottom - 0.04 * (top - bottom), top + 0.04 * (top - bottom))
-    ax.set_ylabel("°F" if units == "us" else "°C", rotation=0, ha="right", va="center")
+    say_unit(ax, "°F" if units == "us" else "°C")
     ax.grid(axis="y", color=SOFT, linewidth=0.3, alpha=0.5)
     mark_today(ax, course.today, "")
-    _key(ax)
+    key_above(ax, 2, columnspacing=1.0)
     if ranges:
         _ranges(ax, ranges, units)
     return ax
@@ -120,7 +122,7 @@ def plot_rain(course: WeatherCourse, units: Units, ax: Axes | None = None) -> Ax
     Parameters as in `plot_temperature`.
     """
     ax = axes_of(ax, height=1.6)
-    per = MM_PER_IN if units == "us" else 1.0
+    unit, per = UNIT_OF_RAIN[units]
     weeks = [number(course.first) + 7 * k + 3.5 for k in range(len(course.rain))]
     ax.bar(weeks, course.rain / per, 5, facecolor=SKY, edgecolor=INK, linewidth=0.6, label="fallen")
     low, middle, high = course.fan_rain / per
@@ -152,14 +154,10 @@ def plot_rain(course: WeatherCourse, units: Units, ax: Axes | None = None) -> Ax
         )
     show_days(ax, course.first, course.last)
     ax.set_ylim(0, None)
-    ax.set_ylabel("in" if units == "us" else "mm", rotation=0, ha="right", va="center")
+    say_unit(ax, unit)
     mark_today(ax, course.today, "")
-    _key(ax)
+    key_above(ax, 2, columnspacing=1.0)
     return ax
-
-
-def _key(ax: Axes) -> None:
-    ax.legend(ncols=2, loc="lower left", bbox_to_anchor=(0, 1.0), borderpad=0.4, columnspacing=1.0)
 
 
 def _degrees(celsius: float | FloatArray, units: Units) -> FloatArray:

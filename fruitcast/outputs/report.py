@@ -43,6 +43,7 @@ from fruitcast.outputs.report_parts import (
 from fruitcast.outputs.report_words import order_lines, week_sheet
 from fruitcast.outputs.sheets import page_of
 from fruitcast.topics import STRAIN_CLASSES
+from fruitcast.units import UNIT_OF_RAIN, UNIT_OF_WEIGHT
 from fruitcast.words import clean_line, count_words
 
 # The figures of a report, drawn, with their words and tables.
@@ -268,8 +269,8 @@ def report_page(data: ReportData) -> Page:
         today=data.today,
         published=data.published,
         units=data.yard.units,
-        weight="lb" if data.yard.units == "us" else "kg",
-        rain="in" if data.yard.units == "us" else "mm",
+        weight=UNIT_OF_WEIGHT[data.yard.units][0],
+        rain=UNIT_OF_RAIN[data.yard.units][0],
         sheet=sheet,
         supply=[figure for figure in figures if figure.name.startswith("supply")],
         orders=_orders(data),

@@ -32,7 +32,7 @@ from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
 from fruitcast.app.serving import Clock
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.topics import SPAWN_FORMS
-from fruitcast.units import Units
+from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, Units
 from fruitcast.weather.stations import NEAREST
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.planner import Planner
@@ -254,7 +254,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
             faults=faults,
             pasted=pasted,
             found=found,
-            unit="in" if units == "us" else "cm",
+            unit=UNIT_OF_SIZE[units][0],
             spawns=SPAWN_FORMS,
             order=", ".join(PASTED).replace("_", " "),
             size=lambda stack: size_words(stack, units),
@@ -306,7 +306,7 @@ def _add_selling(app: Flask, beginning: Beginning) -> None:
             faults=faults,
             outlets=outlets,
             days=WEEKDAYS,
-            unit="lb" if beginning.units(draft) == "us" else "kg",
+            unit=UNIT_OF_WEIGHT[beginning.units(draft)][0],
         )
 
 
@@ -335,7 +335,7 @@ def _add_ready(app: Flask, context: Context, beginning: Beginning) -> None:
             faults=faults,
             zone=beginning.zone(draft),
             units=beginning.units(draft),
-            unit="lb" if beginning.units(draft) == "us" else "kg",
+            unit=UNIT_OF_WEIGHT[beginning.units(draft)][0],
             stacks=given,
             logs=sum(each.logs for each in given or ()),
         )
@@ -375,7 +375,7 @@ def stack_fault_lines(error: FruitcastError) -> tuple[str, ...]:
 
 def size_words(stack: Stack, units: Units) -> str:
     """Return the size of a stack's logs: '5 in thick, 40 in long'."""
-    unit, one = ("in", 0.0254) if units == "us" else ("cm", 0.01)
+    unit, one = UNIT_OF_SIZE[units]
     return f"{stack.diameter / one:.3g} {unit} thick, {stack.length / one:.3g} {unit} long"
 
 

@@ -31,7 +31,7 @@ from fruitcast.outputs.inoculation_words import batch_table, programme_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.progress import Progress
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
-from fruitcast.units import M_PER_IN, Units, format_weight, parse_weight
+from fruitcast.units import UNIT_OF_SIZE, Units, format_weight, parse_weight
 from fruitcast.weather.stations import Fetching
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.trial import Trial, Trials, add_trials, beside
@@ -182,7 +182,8 @@ def _batch_link(each: Inoculation, units: Units) -> str:
 
 def _size(metres: float, units: Units) -> str:
     """Return a size in the yard's unit, exact enough to mean the same log."""
-    return f"{metres / M_PER_IN:.4g} in" if units == "us" else f"{metres / 0.01:.4g} cm"
+    unit, one = UNIT_OF_SIZE[units]
+    return f"{metres / one:.4g} {unit}"
 
 
 # The page of one batch: what it takes, when it bears, its drawing; it becomes a stack by a button.
@@ -330,7 +331,7 @@ def _show_batch(
         classes=STRAIN_CLASSES,
         spawns=SPAWN_FORMS,
         tools=TOOLS,
-        unit="in" if now.yard.units == "us" else "cm",
+        unit=UNIT_OF_SIZE[now.yard.units][0],
     )
 
 

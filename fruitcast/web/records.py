@@ -44,7 +44,7 @@ from fruitcast.diary.events import (
 from fruitcast.diary.phrases import parse_day
 from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
-from fruitcast.units import Units, parse_rain, parse_weight
+from fruitcast.units import UNIT_OF_RAIN, Units, parse_rain, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import clean_line, day_words
 from fruitcast.yard.model import SEPARATOR
@@ -58,8 +58,6 @@ WHOLE_YARD = "*"
 
 UNITS_OF_WEIGHT: dict[Units, tuple[str, str]] = {"us": ("lb", "oz"), "metric": ("kg", "g")}
 """Large and small unit of the two fields of a weight."""
-
-UNIT_OF_DEPTH: dict[Units, str] = {"us": "in", "metric": "mm"}
 
 MOST_STACKS = 60
 """Stacks in one form at most."""
@@ -499,7 +497,7 @@ def _show(now: Situation, kind: str, given: MultiDict[str, str], faults: dict[st
         whole_yard=WHOLE_YARD,
         days=[(day.isoformat(), words) for day, words in days],
         weight_units=UNITS_OF_WEIGHT[now.yard.units],
-        depth_unit=UNIT_OF_DEPTH[now.yard.units],
+        depth_unit=UNIT_OF_RAIN[now.yard.units][0],
         outlets=outlet_names(now.yard),
         for_outlet=kind_named(kind).for_outlet,
         causes=CAUSES,
