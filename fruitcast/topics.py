@@ -52,6 +52,11 @@ class WorkNumbers(NamedTuple):
     look_hours_per_log: float
     pick_hours_per_kg: float
 
+    @property
+    def tank_hours_per_log(self) -> float:
+        """Of putting a log into the tank and taking it out. [h/log]"""
+        return self.soak_hours_per_log + self.pull_hours_per_log
+
 
 class YardNumbers(NamedTuple):
     """What a yard's settings say unless its own file says otherwise."""

@@ -100,14 +100,8 @@ def mean_between(
 def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: float) -> BoolArray:
     """Return whether a forced flush comes at all: where it is too cold, it takes too long.
 
-    Parameters
-    ----------
-    pull_day, pick_day : (start,) and (start, column) int array
-        Morning of the pull, and first pick, see `first_pick`.
-    days : int
-        Number of days in the table; a pick that lies past it is not seen.
-    longest_days : float
-        Later than this nothing comes. [day]
+    By the morning of the pull, (start,), and the first pick, (start, column); a pick that lies
+    past the days of the table is not seen, and past the longest nothing comes.
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
     return (lead <= int(longest_days)) & (pick_day < days)

@@ -202,19 +202,9 @@ def set_off_row(
 ) -> IntArray:
     """Return the row on which weather must have set off a flush first picked on a given one.
 
-    Parameters
-    ----------
-    thermal_time : (day + 1,) float array
-        Running total of warmth above the class's base. [degC day]
-    first_pick : int array
-        Rows.
-    requirement, requirement_factor : float
-        Warmth from pull to first pick of the class [degC day], and a natural flush's share of it.
-
-    Returns
-    -------
-    int array
-        0 where the table begins too late.
+    `thermal_time` is the running total of warmth above the class's base, (day + 1,), of which a
+    natural flush needs a share of what the class does from pull to first pick [degC day]. 0 where
+    the table begins too late.
     """
     need = requirement * requirement_factor
     begun = (

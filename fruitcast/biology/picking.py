@@ -33,19 +33,10 @@ def flush_days(
 
 
 def clear_row(past: IntArray, comes: BoolArray, chance: float) -> IntArray:
-    """Return the day on which logs have left the place where they fruited.
+    """Return the day on which logs have left the place where they fruited: (...).
 
-    Parameters
-    ----------
-    past, comes : (..., member) int and bool array
-        Day after the last pick, and whether anything comes.
-    chance : float
-        Share of the members that bear by whose last pick the place is counted on. [0..1]
-
-    Returns
-    -------
-    (...) int array
-        0 where nothing comes in any member. [day]
+    By the days after the last pick of the members in which anything comes, (..., member): of
+    these so large a share has picked by then [0..1]. 0 where nothing comes in any member.
     """
     late = np.sort(np.where(comes, past, np.iinfo(np.int64).max), axis=-1)
     count = comes.sum(axis=-1, keepdims=True)
@@ -132,16 +123,9 @@ def size_belief(
 ) -> tuple[float, float]:
     """Return mean and spread of the log of a flush's size over the table's, pins counted or not.
 
-    Two normals multiplied: means weighed by their precisions.
-
-    Parameters
-    ----------
-    log_sd : float
-        Spread of the size before anything is seen; its mean factor is one. [unitless]
-    counted_ratio : float or None
-        What the counted pins should come to over the table's weight; None: not counted.
-    count_log_sd : float
-        Spread of what such a count comes to. [unitless]
+    Two normals multiplied: means weighed by their precisions. The mean factor is one before
+    anything is seen; the counted pins should come to `counted_ratio` of the table's weight, with
+    a spread of its own; None: not counted.
     """
     mean, variance = -(log_sd**2) / 2, log_sd**2
     if counted_ratio is None or counted_ratio <= 0 or variance == 0:

@@ -77,21 +77,9 @@ def first_reached(
 ) -> IntArray:
     """Return the first day by whose morning an amount has built up since the start day.
 
-    Parameters
-    ----------
-    cumulated : (day + 1, column) float array
-        Running totals of daily amounts that are never negative, see `cumulate`.
-    start : int array
-        Day from which to count; that day itself counts. Days past the table are its end.
-    column : int array
-        Column of each start; `start`, `column` and `amount` broadcast together.
-    amount : float array
-        What must build up, in the unit of `cumulated`.
-
-    Returns
-    -------
-    int array
-        Day index; the number of days where the table ends too soon.
+    The number of days where the table ends too soon. `cumulated` are running totals of daily
+    amounts that are never negative, (day + 1, column), see `cumulate`; the start day itself
+    counts, days past the table are its end. Start, column and amount broadcast together.
     """
     days, columns = len(cumulated) - 1, cumulated.shape[1]
     first, where, need = np.broadcast_arrays(start, column, amount)

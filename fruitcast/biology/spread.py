@@ -56,21 +56,11 @@ def evened(draws: FloatArray) -> FloatArray:
 
 
 def balanced(ranks: npt.NDArray[np.int64], covariance: FloatArray) -> FloatArray:
-    """Return balanced draws of several normals whose covariance is met exactly.
+    """Return balanced draws of several normals whose covariance is met exactly: (quantity, member).
 
-    Parameters
-    ----------
-    ranks : (quantity, member) int array
-        An order of the members for each quantity: 0 to members - 1, each once.
-    covariance : (quantity, quantity) float array
-        [unitless]
-
-    Returns
-    -------
-    (quantity, member) float array
-        Of mean 0. The first is normal scores in the order of its ranks; a later one is freed
-        of what chance likeness its scores have with those before, so that seeds differ in
-        nothing but the order. [unitless]
+    Of mean 0, by an order of the members for each quantity: 0 to members - 1, each once. The
+    first is normal scores in the order of its ranks; a later one is freed of what chance likeness
+    its scores have with those before, so that seeds differ in nothing but the order.
     """
     count, members = ranks.shape
     free: list[FloatArray] = []
@@ -249,21 +239,10 @@ def expected_factor(
     covariance: FloatArray,
     prior_variance: FloatArray,
 ) -> FloatArray:
-    """Return what some parts together make of the table's value, on average.
+    """Return what some parts together make of the table's value, on average: (case,).
 
-    Parameters
-    ----------
-    shares : (case, part) float array
-        1 where a part has a share in a case, else 0. [unitless]
-    mean, covariance : (part,) and (part, part) float array
-        What is known of the parts. [unitless]
-    prior_variance : (part,) float array
-        See `update`. [unitless]
-
-    Returns
-    -------
-    (case,) float array
-        1 where nothing was learned. [unitless]
+    1 where nothing was learned. `shares` is (case, part): 1 where a part has a share in a case,
+    else 0. The rest is what is known of the parts, and their variance before, see `update`.
     """
     known = ((shares @ covariance) * shares).sum(axis=1)
     return np.asarray(np.exp(shares @ mean + (known - shares @ prior_variance) / 2))
@@ -272,20 +251,9 @@ def expected_factor(
 def failure_shape(
     failed: int, bore: int, *, usual: float, usual_soaks: float
 ) -> tuple[float, float]:
-    """Return the beta distribution of the chance that a soak brings nothing.
+    """Return the beta distribution of the chance that a soak brings nothing: its two parameters.
 
-    Parameters
-    ----------
-    failed, bore : int
-        Soaks of the diary that brought nothing, and that brought something.
-    usual : float
-        The chance before any of them. [0..1]
-    usual_soaks : float
-        How many soaks that counts as.
-
-    Returns
-    -------
-    (float, float)
-        Its two parameters; the mean is the first over their sum. [unitless]
+    The mean is the first over their sum. By the soaks of the diary that brought nothing, and that
+    brought something; the usual chance before any of them counts as so many soaks.
     """
     return usual * usual_soaks + failed, (1 - usual) * usual_soaks + bore

@@ -150,16 +150,10 @@ def _given_by(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Float
 def should_retire(
     season_kg_per_log: npt.ArrayLike, bark_off: npt.ArrayLike, *, retire_below: float
 ) -> npt.NDArray[np.bool_]:
-    """Return whether logs are worth keeping no longer.
+    """Return whether logs are worth keeping no longer: bark falls off, or they give too little.
 
-    Parameters
-    ----------
-    season_kg_per_log : float array
-        Fresh weight a log gave in a whole bearing season; NaN when there was none yet. [kg]
-    bark_off : bool array
-        Whether the bark falls off.
-    retire_below : float
-        A season that gives less is too poor. [kg/log]
+    By the fresh weight that a log gave in a whole bearing season; NaN when there was none yet.
+    [kg/log]
     """
     poor = np.asarray(season_kg_per_log, dtype=float) < retire_below
     return np.asarray(poor | np.asarray(bark_off, dtype=bool))
@@ -210,24 +204,11 @@ def wear_factor(
 ) -> FloatArray:
     """Return what hard picking so far has taken from the flushes to come.
 
-    A log that has given more of its life's crop than its age would have it has less left;
-    one that has given less is taken at its age (learning may raise it, wear doesn't).
-
-    Parameters
-    ----------
-    given_share : float array
-        Share of the life's crop already picked, see `lifetime_yield`; NaN when nobody
-        weighed. [unitless]
-    years_gone : float array
-        Bearing years gone by today, with the part of this season that has passed. [year]
-    life : float
-        See `bearing_life`. [year]
-
-    Returns
-    -------
-    float array
-        Share left over the share that age leaves, between `yield.wear_least` and 1.
-        [unitless]
+    The share left over the share that age leaves, between `yield.wear_least` and 1. A log that
+    has given more of its life's crop than its age would have it has less left; one that has given
+    less is taken at its age (learning may raise it, wear doesn't). By the share of the life's
+    crop already picked, see `lifetime_yield`, NaN when nobody weighed, and the bearing years gone
+    by today, with the part of this season that has passed.
     """
     due = 1 - share_given(np.maximum(np.asarray(years_gone, dtype=float), 0.0), life, yields)
     left = 1 - np.asarray(given_share, dtype=float)

@@ -15,7 +15,6 @@ from threading import get_ident
 
 from fruitcast.atomic import ABANDONED
 from fruitcast.diary.database import (
-    INSERT_DOCUMENT,
     INSERT_EVENT,
     VERSION,
     events_of,
@@ -24,6 +23,7 @@ from fruitcast.diary.database import (
     select_events,
 )
 from fruitcast.diary.entry_faults import faults_of_any_kind
+from fruitcast.diary.kept_plan import INSERT_DOCUMENT
 from fruitcast.errors import InputError, OutputError
 
 # What can still be read from a damaged diary, added to its newest backup.

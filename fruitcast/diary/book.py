@@ -20,7 +20,6 @@ from contextvars import ContextVar
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
-from types import TracebackType
 from uuid import uuid4
 
 from fruitcast.diary.backup import OWNER_ONLY, RESTORE_HINT, back_up, backups
@@ -133,12 +132,7 @@ class Diary:
     def __enter__(self) -> Diary:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

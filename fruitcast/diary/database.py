@@ -145,8 +145,6 @@ _SINCE = {"paid": 3, "second_kg": 3, "lost_kg": 3, "cause": 3, "by": 3}
 _QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
 INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"
 
-INSERT_DOCUMENT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
-
 
 def select_events(version: int, after: int = 0) -> str:
     """Return the statement that reads the entries of a diary of some version, in their order.

@@ -9,17 +9,12 @@ from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from datetime import date, timedelta
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from pydantic import AwareDatetime, Field, ValidationError
 
-from fruitcast.diary.plan import Plan
+from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, SoakUnderWay
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.errors import InputError
-
-if TYPE_CHECKING:
-    from fruitcast.diary.plan import NaturalFlush, PlannedSoak, Sale, SoakUnderWay
-
 
 # How each stack stands: what 'stacks --json' prints and the page shows beside the plan.
 
@@ -133,14 +128,14 @@ WEEKLY_DAYS, MONTHLY_DAYS = 35, 183
 NEWEST_OTHERS = 3
 """Of all other kinds so many are kept, the newest: only the last is ever asked for."""
 
-_INSERT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
+INSERT_DOCUMENT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
 
 
 def keep_document(connection: sqlite3.Connection, kind: str, made_on: date, text: str) -> None:
     """Keep a document as the last one of its kind and day, and thin out those before it."""
     row = (kind, made_on.isoformat())
     connection.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
-    connection.execute(_INSERT, (*row, packed(text)))
+    connection.execute(INSERT_DOCUMENT, (*row, packed(text)))
     _thin_out(connection, kind, made_on)
 
 
@@ -277,9 +272,6 @@ def foretold_in(text: str) -> Iterator[tuple[date, Foretold]]:
     What can't be read of it is passed over.
     """
     # Each entry is read by itself, so that an old or damaged one spoils no other.
-
-    from fruitcast.diary.plan import NaturalFlush, PlannedSoak, Sale, SoakUnderWay
-
     try:
         plan = json.loads(text)
     except (ValueError, RecursionError):

@@ -261,7 +261,7 @@ def policy_summary(
     short = sum(s.shortfall_kg for s in scores)
     soaks = [soak for s in scores for soak in s.soaks]
     visits, logs = sum(s.visits for s in scores), sum(s.logs_soaked for s in scores)
-    hours = logs * (work.soak_hours_per_log + work.pull_hours_per_log)
+    hours = logs * work.tank_hours_per_log
     hours += visits * work.lot_hours
     promises = [promise for s in scores for promise in s.promises]
     made = [promise for promise in promises if promise.sure_kg > GRAM]

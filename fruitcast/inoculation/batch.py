@@ -282,33 +282,23 @@ def plan_batch(
         start: rotation_crop(table, n, rest_days=numbers.schedule.rest_days)
         for n, start in enumerate(table.starts.tolist())
     }
-    every = bearing_years(
-        spec.kind,
-        begins,
-        week,
-        float(in_rotation[0].mean()),
-        numbers.tree(spec.kind.tree),
-        numbers.yields,
-    )
+    tree, crop = numbers.tree(spec.tree), float(in_rotation[0].mean())
+    every = bearing_years(spec.kind, begins, week, crop, tree, numbers.yields)
     years = every if calendar.in_time else ()
     crops = tuple(
         _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years
     )
     life = sum(crop.mean for crop in crops)
-    density = numbers.tree(spec.tree).density
-    gravity = numbers.tree(spec.tree).specific_gravity
-    fresh = float(fresh_mass(spec.diameter, spec.length, density))
-    dry = float(dry_mass(spec.diameter, spec.length, gravity))
+    fresh = float(fresh_mass(spec.diameter, spec.length, tree.density))
+    dry = float(dry_mass(spec.diameter, spec.length, tree.specific_gravity))
     return BatchPlan(
         **vars(calendar),
         spec=spec,
         pattern=pattern,
         materials=materials(
+            spec.kind,
             spec.logs,
             pattern.holes,
-            spec.diameter,
-            spec.length,
-            spec.spawn,
             spec.tool,
             numbers.inoculation,
             seal_ends=spec.seal_ends,

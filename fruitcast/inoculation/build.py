@@ -111,12 +111,8 @@ def kind_years(
             class_factor=numbers.strain(kind.strain_class).spawn_run.factor,
             tree_factor=numbers.tree(kind.tree).starts,
         )
-        chance = numbers.schedule.ready_chance
-        row = int(
-            ready_quantiles(climate.young, required, (chance,), scatter=numbers.spawn_run.scatter)[
-                0
-            ]
-        )
+        chances, scatter = (numbers.schedule.ready_chance,), numbers.spawn_run.scatter
+        (row,) = ready_quantiles(climate.young, required, chances, scatter=scatter).tolist()
         if row >= YOUNG_DAYS:
             found.append(())
             continue

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fruitcast.inoculation.materials import HolePattern, Materials, drill, materials
+from fruitcast.inoculation.materials import Materials, drill, materials
 from fruitcast.inoculation.problem import LogKind, soaked_units
 from fruitcast.inoculation.programme import Programme
 from fruitcast.topics import InoculationNumbers, Tool, WorkNumbers
@@ -51,7 +51,6 @@ def log_cost(
             return 0.0
         return value * amount / logs
 
-    soak_hours = work.soak_hours_per_log + work.pull_hours_per_log
     forms = {
         "plug": (costs.plug, "plugs", float(materials.pieces)),
         "thimble": (costs.thimble, "thimbles", float(materials.pieces)),
@@ -62,7 +61,7 @@ def log_cost(
         spawn=price(*forms[spawn]),
         wax=price(costs.wax, "wax", materials.wax),
         inoculating=price(costs.wage, "wages", materials.hours),
-        soaking=0.0 if costs.wage is None else costs.wage * soaks * soak_hours,
+        soaking=0.0 if costs.wage is None else costs.wage * soaks * work.tank_hours_per_log,
         missing=tuple(missing),
     )
 
@@ -96,7 +95,6 @@ def money_by_year(
     """
     model = programme.model
     wage = costs.wage or 0.0
-    soak_hours = work.soak_hours_per_log + work.pull_hours_per_log
     of_sale = np.array([sale.season for sale in model.sales])
     soaked = np.zeros(model.seasons)
     for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
@@ -109,7 +107,8 @@ def money_by_year(
         )
         sold = programme.brought.delivered[of_sale == season].sum(axis=0)
         kept = programme.brought.picked[season]
-        worked = wage * (soaked[season] * soak_hours + (costs.hours_per_kg or 0.0) * kept)
+        hours = soaked[season] * work.tank_hours_per_log + (costs.hours_per_kg or 0.0) * kept
+        worked = wage * hours
         spent = inoculated + worked
         margin = sold * price_per_kg - spent
         low, high = np.quantile(margin, _RANGE)
@@ -132,29 +131,23 @@ def money_by_year(
 _MANY = 100  # logs over which what comes in whole pieces is shared out
 
 
-def usual_pattern(kind: LogKind, inoculation: InoculationNumbers) -> HolePattern:
-    """Return the usual holes of one kind of log."""
-    return drill(
+def kind_materials(
+    kind: LogKind, logs: int, tool: Tool, inoculation: InoculationNumbers
+) -> Materials:
+    """Return what so many logs of one kind take, drilled as usual."""
+    pattern = drill(
         kind.diameter,
         kind.length,
         along=inoculation.along,
         between=inoculation.between,
         end_distance=inoculation.end_distance,
     )
-
-
-def kind_materials(
-    kind: LogKind, logs: int, tool: Tool, inoculation: InoculationNumbers
-) -> Materials:
-    """Return what so many logs of one kind take."""
-    holes = usual_pattern(kind, inoculation).holes
-    return materials(logs, holes, kind.diameter, kind.length, kind.spawn, tool, inoculation)
+    return materials(kind, logs, pattern.holes, tool, inoculation)
 
 
 def kind_cost(
     kind: LogKind,
     soaks: float,
-    costs: Costs,
     yard: Yard,
     tool: Tool,
     work: WorkNumbers,
@@ -164,10 +157,11 @@ def kind_cost(
 
     A wood's own price goes before the general one.
     """
+    costs = yard.costs
     if yard.woods and yard.woods[kind.wood].log_cost is not None:
         costs = replace(costs, log=yard.woods[kind.wood].log_cost)
-    materials = kind_materials(kind, _MANY, tool, inoculation)
-    return log_cost(_MANY, kind.spawn, materials, soaks, costs, work)
+    takes = kind_materials(kind, _MANY, tool, inoculation)
+    return log_cost(_MANY, kind.spawn, takes, soaks, costs, work)
 
 
 def priced(
@@ -182,12 +176,11 @@ def priced(
     Without prices for all of them every log counts the same, and None for the soak: the fewest
     logs are sought, not the cheapest.
     """
-    found = [kind_cost(kind, 0.0, yard.costs, yard, tool, work, inoculation) for kind in kinds]
+    found = [kind_cost(kind, 0.0, yard, tool, work, inoculation) for kind in kinds]
     if any(cost.missing or cost.start <= 0 for cost in found):
         return tuple(kinds), None
-    hours = work.soak_hours_per_log + work.pull_hours_per_log
     at_cost = (replace(kind, cost=cost.start) for kind, cost in zip(kinds, found, strict=True))
-    return tuple(at_cost), hours * (yard.costs.wage or 0.0)
+    return tuple(at_cost), work.tank_hours_per_log * (yard.costs.wage or 0.0)
 
 
 def soaks_in_life(programme: Programme) -> tuple[float, ...]:

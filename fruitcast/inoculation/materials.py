@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, floor, pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.errors import InputError
 from fruitcast.topics import InoculationNumbers, Tool
+
+if TYPE_CHECKING:
+    from fruitcast.inoculation.problem import LogKind
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -159,20 +163,16 @@ def stack_floor(
 
 
 def materials(
+    kind: LogKind,
     logs: int,
     holes_per_log: int,
-    diameter: float,
-    length: float,
-    spawn: str,
     tool: Tool,
     inoculation: InoculationNumbers,
     *,
     seal_ends: bool = False,
 ) -> Materials:
-    """Return what a batch of logs takes.
-
-    Sizes are over bark [m]; `seal_ends` says whether the cut ends are waxed as well.
-    """
+    """Return what so many logs of a kind take; `seal_ends`: whether the cut ends are waxed too."""
+    spawn, diameter = kind.spawn, kind.diameter
     bit, depth = inoculation.hole(spawn)
     holes = logs * holes_per_log
     pieces, sawdust = 0, 0.0
@@ -202,7 +202,7 @@ def materials(
         floor=stack_floor(
             logs,
             diameter,
-            length,
+            kind.length,
             stack_height=inoculation.stack_height,
             stack_gap=inoculation.stack_gap,
         ),

@@ -264,25 +264,23 @@ def _remaining(
         return ()
     ready = stack.spawn.ready_on
     if ready is None:
-        sure = stack.spawn.sure_row
-        ready = outlook.futures.date(sure)
+        ready = outlook.futures.date(stack.spawn.sure_row)
     soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     soakable = max(soakable, stack.soakable_from or today, today)
     late = numbers.yields.late_ready_days
     first, week = first_year(ready, soakable, where, late_ready_days=late)
     seasons = range(first, first + _LONGEST_LIFE)
-    count = bearing_ages(ready, seasons, where, late_ready_days=late)
-    factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
+
+    def factors_in(seasons: Sequence[int]) -> FloatArray:
+        ages = bearing_ages(ready, seasons, where, late_ready_days=late)
+        tree = numbers.tree(row.tree)
+        return stack_factor(tree, row.diameter, row.length, ages, numbers.yields)
+
+    factors = factors_in(seasons)
     kept = worth_keeping(factors, crop, retire_below=numbers.yields.retire_below)
     # Wear and learning: what the outlook's effective logs hold beyond logs and stack factor.
-    looked_at = bearing_ages(
-        ready, seasons_of(outlook.futures, outlook.yard.site), where, late_ready_days=late
-    )
-    best = float(
-        stack_factor(
-            numbers.tree(row.tree), row.diameter, row.length, looked_at, numbers.yields
-        ).max(initial=0.0)
-    )
+    looked_at = seasons_of(outlook.futures, outlook.yard.site)
+    best = float(factors_in(looked_at).max(initial=0.0))
     worn = (
         stack.effective_logs / (stack.state.logs * best) if best > 0 and stack.state.logs else 1.0
     )

@@ -283,7 +283,7 @@ def _money(
     soaks = soaks_in_life(programme)
     sold = life_sold_kg(programme)
     found = [
-        kind_cost(kind, soaks[n], costs, yard, tool, work, inoculation)
+        kind_cost(kind, soaks[n], yard, tool, work, inoculation)
         for n, kind in enumerate(programme.kinds)
     ]
     kinds = []

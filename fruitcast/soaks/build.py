@@ -142,7 +142,7 @@ def build_problem(
         work=numbers.work,
     )
     # An hour counts as much as it does in the price of soaking a log.
-    hours_per_log = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    hours_per_log = numbers.work.tank_hours_per_log
     handling = numbers.work.lot_hours * numbers.schedule.soak_price / hours_per_log
     fixed = fixed_soaks(outlook)
     types: list[TypeArcs] = []

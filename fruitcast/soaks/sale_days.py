@@ -157,7 +157,7 @@ def least_soak_kg(
     price = mean_price(outlets)
     if price is None or not costs.wage:
         return weak_soak
-    hours = work.soak_hours_per_log + work.pull_hours_per_log
+    hours = work.tank_hours_per_log
     sold = break_even_kg(costs.wage * hours, price, costs)
     return weak_soak if sold is None else max(weak_soak, sold / saleable)
 

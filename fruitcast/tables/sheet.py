@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 
 from fruitcast.tables.faults import FaultsFound
@@ -37,7 +37,7 @@ class Sheet:
     """The columns present and the rows that aren't empty."""
 
     columns: tuple[str, ...]
-    rows: tuple[SheetRow, ...] = field(default=())
+    rows: tuple[SheetRow, ...] = ()
 
 
 def read_sheet(

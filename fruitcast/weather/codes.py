@@ -222,7 +222,4 @@ def drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[st
         failed += int(doubtful.sum())
         unmeasured += int(presumed.sum())
         values[doubtful | presumed] = np.nan
-    if failed:
-        notes.append(f"{failed} values that failed NOAA's own quality check are taken as missing.")
-    if unmeasured:
-        notes.append(ghcn.words_of_unmeasured(unmeasured))
+    notes += ghcn.notes_on_flags(failed, unmeasured)

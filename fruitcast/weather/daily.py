@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import IntEnum
 
@@ -44,7 +44,7 @@ class DailyWeather:
     # The line the data's licence asks to be shown; empty for the grower's own file
     attribution: str = ""
     # What was done on the way that the grower should know (filled days, age of a stored copy)
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
     # Late days whose values were set aside because nobody would believe them
     doubtful: tuple[date, ...] = ()
 

@@ -106,11 +106,8 @@ def read_weather_file(
     lines = read_lines(path, faults)
     faults.raise_any()
     notes: list[str] = []
-    if ghcn.is_long(lines):
-        table = ghcn.read_long(path.name, lines, faults, notes)
-    elif ghcn.is_fixed_width(lines):
-        table = ghcn.read_fixed_width(path.name, lines, faults, notes)
-    else:
+    table = ghcn.read(path.name, lines, faults, notes)
+    if table is None:
         table = _read_table(path.name, lines, units, as_it_stands, faults, notes)
     named = table.unit_named.get("rain", True)
     if not faults.has("units"):

@@ -37,28 +37,14 @@ Item = tuple[int, str, str, str, int, str, bool]
 failed it."""
 
 
-def is_long(lines: Sequence[str]) -> bool:
-    """Return whether these lines are one element of one day each."""
+def read(name: str, lines: Sequence[str], faults: FaultList, notes: list[str]) -> RawTable | None:
+    """Return the table in lines of one element of one day or month, None when they are neither."""
     first = next((line for line in lines if line.strip()), "")
-    return bool(_LONG_HEADER.match(first) or _LONG_LINE.match(first))
-
-
-def is_fixed_width(lines: Sequence[str]) -> bool:
-    """Return whether these lines are one element of one month each, in fixed places."""
-    first = next((line for line in lines if line.strip()), "")
-    return len(first) > 200 and bool(_FIXED_LINE.match(first))
-
-
-def read_long(name: str, lines: Sequence[str], faults: FaultList, notes: list[str]) -> RawTable:
-    """Return the table in lines of one element of one day."""
-    return _spread(name, list(_long_items(lines, faults)), faults, notes)
-
-
-def read_fixed_width(
-    name: str, lines: Sequence[str], faults: FaultList, notes: list[str]
-) -> RawTable:
-    """Return the table in fixed-width lines of one element of one month."""
-    return _spread(name, list(_fixed_items(lines, faults)), faults, notes)
+    if _LONG_HEADER.match(first) or _LONG_LINE.match(first):
+        return _spread(name, list(_long_items(lines, faults)), faults, notes)
+    if len(first) > 200 and _FIXED_LINE.match(first):
+        return _spread(name, list(_fixed_items(lines, faults)), faults, notes)
+    return None
 
 
 def _long_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
@@ -160,18 +146,18 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
         table.values[variable] = to_si(column, unit)
         table.units[variable] = unit
     notes.append("read as tenths of C and tenths of mm, as GHCN-Daily stores them.")
-    if failures:
-        notes.append(
-            f"{failures} values that failed NOAA's own quality check are taken as missing."
-        )
-    if unmeasured:
-        notes.append(words_of_unmeasured(unmeasured))
+    notes += notes_on_flags(failures, unmeasured)
     return table
 
 
-def words_of_unmeasured(days: int) -> str:
-    """Return the note on days whose rain nobody measured as that day's."""
-    return (
-        f"rain of {days} days is presumed by NOAA, or the sum of several days: it is taken as "
-        "missing."
-    )
+def notes_on_flags(failed: int, unmeasured: int) -> list[str]:
+    """Return notes on values that NOAA refused, and on days whose rain isn't that day's."""
+    notes = []
+    if failed:
+        notes.append(f"{failed} values that failed NOAA's own quality check are taken as missing.")
+    if unmeasured:
+        notes.append(
+            f"rain of {unmeasured} days is presumed by NOAA, or the sum of several days: it is "
+            "taken as missing."
+        )
+    return notes

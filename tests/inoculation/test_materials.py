@@ -6,13 +6,15 @@ import pytest
 
 from fruitcast.biology.wood import fresh_mass
 from fruitcast.inoculation.materials import materials, sawdust_per_hole, stack_floor
+from fruitcast.inoculation.problem import LogKind
 from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 
 
 def takes(spawn="plug", tool="drill", logs=100, holes=50, **options):
-    return materials(logs, holes, 0.127, 1.016, spawn, tool, NUMBERS.inoculation, **options)
+    kind = LogKind("wide-range", "red oak", 0.127, 1.016, spawn)
+    return materials(kind, logs, holes, tool, NUMBERS.inoculation, **options)
 
 
 def test_an_oak_log_of_5_by_40_inches_weighs_about_13_kg():
@@ -120,7 +122,8 @@ def test_numbers_at_the_ends_of_their_ranges_break_nothing(end, spawn):
     numbers = NUMBERS.with_overrides(
         {n.key: getattr(n, end) for n in NUMBERS.entries() if n.key.startswith("inoculation.")}
     )
-    found = materials(7, 33, 0.127, 1.0, spawn, "grinder", numbers.inoculation, seal_ends=True)
+    kind = LogKind("wide-range", "red oak", 0.127, 1.0, spawn)
+    found = materials(kind, 7, 33, "grinder", numbers.inoculation, seal_ends=True)
     assert found.holes == 231
     assert min(found.wax, found.hours, found.floor, found.sawdust + found.pieces) >= 0
     assert found.trees >= 1

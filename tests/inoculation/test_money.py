@@ -85,7 +85,7 @@ def test_each_year_s_money_adds_up():
 def test_a_wood_s_own_price_goes_before_the_general_one():
     yard = replace(quick_yard(), costs=COSTS, woods=(Wood("red oak", 0.14, 1.0, log_cost=7.0),))
     kind = quick_kinds()[0]
-    assert kind_cost(kind, 0.0, COSTS, yard, "drill", NUMBERS.work, NUMBERS.inoculation).wood == 7.0
+    assert kind_cost(kind, 0.0, yard, "drill", NUMBERS.work, NUMBERS.inoculation).wood == 7.0
 
 
 def test_prices_turn_the_fewest_logs_into_the_cheapest_ones():
