@@ -52,6 +52,9 @@ TRACE_COLUMNS = (
 )
 """Columns of the trace sheet."""
 
+NOTHING_SOLD = "Nothing was sold or picked for an outlet in these days."
+NOTHING_PICKED = "Nothing was picked in these days."
+
 
 class DiaryFile(Document):
     """What 'diary export --json' and 'diary import --json' print."""

@@ -157,8 +157,10 @@ def sales_table(
     rows: Sequence[Sold], takings: Sequence[OutletTakings], units: Units
 ) -> RenderableType:
     """Return what went where, and what it brought."""
+    from fruitcast.app.diary_tables import NOTHING_SOLD
+
     if not rows:
-        return lines(["Nothing was sold or picked for an outlet in these days."])
+        return lines([NOTHING_SOLD])
     columns = (
         Column("Date"),
         Column("Outlet"),
@@ -202,8 +204,10 @@ def sales_table(
 
 def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
     """Return where each pick came from and went."""
+    from fruitcast.app.diary_tables import NOTHING_PICKED
+
     if not rows:
-        return lines(["Nothing was picked in these days."])
+        return lines([NOTHING_PICKED])
     columns = (
         Column("Pick"),
         Column("Weight", "right"),

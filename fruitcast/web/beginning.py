@@ -34,7 +34,7 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, Units
 from fruitcast.weather.stations import NEAREST
-from fruitcast.web.context import WRONG_INPUT, Answer, Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context, sent_file
 from fruitcast.web.planner import Planner
 from fruitcast.web.trial import stop_trials
 from fruitcast.web.weather import fault_lines, weather_rows
@@ -127,10 +127,8 @@ def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
 
     @app.post("/start/weather")
     def take_weather() -> Answer:
-        draft = beginning.draft()
-        file = request.files.get("file")
+        draft, data = beginning.draft(), sent_file()
         chosen = request.form.get("weather", "")
-        data = file.read() if file is not None and file.filename else b""
         if data:
             try:
                 beginning.take_weather(
@@ -166,7 +164,7 @@ def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
             try:
                 found = beginning.weather(draft, _today(context))
                 words = weather_words(found)
-                rows = weather_rows(found, units)
+                rows = weather_rows(found.rows, units)
             except FruitcastError as error:
                 faults = (*faults, str(error))
         return _page(
@@ -207,9 +205,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
             )
         if "yes" in given:
             return _next("stacks")
-        file = request.files.get("file")
-        data = file.read() if file is not None and file.filename else b""
-        pasted = given.get("pasted", "")
+        data, pasted = sent_file(), given.get("pasted", "")
         if not data and pasted.strip():
             data = pasted.encode()
         try:

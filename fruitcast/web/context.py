@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from flask import g, has_app_context
+from flask import g, has_app_context, request
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, KeptSituation, Situation
@@ -63,3 +63,9 @@ class Context:
     def progress(self) -> Progress:
         """Return how far the planning is."""
         return self.planner.progress if self.planner is not None else Progress()
+
+
+def sent_file() -> bytes:
+    """Return the file that came with a form; nothing where none was chosen."""
+    file = request.files.get("file")
+    return file.read() if file is not None and file.filename else b""

@@ -16,6 +16,8 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.diary_tables import (
+    NOTHING_PICKED,
+    NOTHING_SOLD,
     PartOfPick,
     Sold,
     outlet_takings,
@@ -344,55 +346,44 @@ def add_lists(app: Flask, context: Context) -> None:
     """Add the pages to an application."""
 
     @app.get("/sales")
-    def sales() -> str | tuple[str, int] | FlaskResponse:
+    def sales() -> Answer:
         now = context.situation()
-        first, last, fault = _span(now.today)
+        first, last, fault = days = _span(now.today)
         table = traceability(context.folder, now.today, first, last)
         if "csv" in request.args and not fault:
             return _file(table.csv, f"sales-{first}-{last}.csv")
         brought = outlet_takings(context.folder, now.today, first, last)
-        page = render_template(
-            "list.html",
+        return _listed(
+            days,
             now=now,
             title="Sales",
             path="/sales",
             add=("Write down a sale", "/record/sold"),
-            first=first,
-            last=last,
-            fault=fault,
             columns=("Day", "Outlet", "Weight", "Pick", "Taken", "Grade", "Paid"),
             rows=_sold_rows(table.rows, now.yard.units),
             told=[each.words for each in brought if each.words],
-            empty="Nothing was sold or picked for an outlet in these days.",
-            note="",
-            to_print="",
+            empty=NOTHING_SOLD,
         )
-        return (page, WRONG_INPUT) if fault else page
 
     @app.get("/trace")
-    def trace() -> str | tuple[str, int] | FlaskResponse:
+    def trace() -> Answer:
         now = context.situation()
-        first, last, fault = _span(now.today)
+        first, last, fault = days = _span(now.today)
         table = trace_table(context.folder, now.today, first, last)
         if "csv" in request.args and not fault:
             return _file(table.csv, f"trace-{first}-{last}.csv")
-        page = render_template(
-            "list.html",
+        return _listed(
+            days,
             now=now,
             title="Where each pick came from and went",
             path="/trace",
             add=("Write down a pick", "/record/pick"),
-            first=first,
-            last=last,
-            fault=fault,
             columns=("Pick", "Weight", "Went", "On", "Tree", "Soaked", "Picked by"),
             rows=_pick_rows(table.rows, now.yard.units),
-            told=(),
-            empty="Nothing was picked in these days.",
+            empty=NOTHING_PICKED,
             note=NO_PROOF,
             to_print="/trace/print",
         )
-        return (page, WRONG_INPUT) if fault else page
 
     @app.get("/trace/print")
     def trace_to_print() -> FlaskResponse:
@@ -400,6 +391,13 @@ def add_lists(app: Flask, context: Context) -> None:
         first, last, _ = _span(now.today)
         table = trace_table(context.folder, now.today, first, last)
         return FlaskResponse(trace_page(table, first, last), mimetype="text/html")
+
+
+def _listed(days: tuple[date, date, str], **shown: object) -> Answer:
+    first, last, fault = days
+    often = {"told": (), "note": "", "to_print": ""}
+    page = render_template("list.html", first=first, last=last, fault=fault, **(often | shown))
+    return (page, WRONG_INPUT) if fault else page
 
 
 def _span(today: date) -> tuple[date, date, str]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from datetime import date
 from hashlib import sha256
 from pathlib import Path
 
@@ -23,11 +24,14 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.weather.stations import STORED
-from fruitcast.web.context import WRONG_INPUT, Answer, Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context, sent_file
 from fruitcast.words import count_words, dated_words
 
 _INCOMING = "incoming.csv"
 _MOST_FAULTS = 12
+
+WeatherOfDay = tuple[date, float | None, float | None, float | None]
+"""A day, its lowest and highest temperature [degC], its rain [mm]."""
 
 
 def add_weather(app: Flask, context: Context) -> None:
@@ -42,9 +46,7 @@ def add_weather(app: Flask, context: Context) -> None:
 
     @app.post("/weather")
     def bring_weather() -> Answer:
-        now, file = context.situation(), request.files.get("file")
-        data = file.read() if file is not None and file.filename else b""
-        believe = "believe" in request.form
+        now, data, believe = context.situation(), sent_file(), "believe" in request.form
         if not data:
             return _show(now, faults=("Choose a file.",)), WRONG_INPUT
         write_atomically(incoming(), data)
@@ -102,19 +104,21 @@ def add_weather(app: Flask, context: Context) -> None:
             there = show_weather(context.folder, now.today, fetching=STORED)
         except FruitcastError as error:
             cannot = str(error)
+        rows = there.rows(7) if there else ()
+        last = ((row.on, row.tmin_c, row.tmax_c, row.rain_mm) for row in rows)
         return render_template(
             "weather.html",
             now=now,
             faults=faults,
             there=_there_words(there) if there else (),
-            last=_last_rows(there, units) if there else (),
+            last=weather_rows(last, units),
             notes=there.notes if there else (),
             attribution=there.weather.attribution if there else "",
             obstacle=there.problem if there else "",
             cannot=cannot,
             found=found,
             words=weather_words(found) if found else (),
-            rows=weather_rows(found, units) if found else (),
+            rows=weather_rows(found.rows, units) if found else (),
             mark=mark,
             believe=believe,
             taken=request.args.get("taken", type=int) if not found and not faults else None,
@@ -131,26 +135,15 @@ def _there_words(there: WeatherAnswer) -> list[str]:
     return [*words, f"{count_words(len(there.usable_years), 'past year')} to plan from."]
 
 
-def _last_rows(there: WeatherAnswer, units: Units) -> list[tuple[str, ...]]:
-    return [
-        (
-            dated_words(row.on),
-            *(_told(each, format_temperature, units) for each in (row.tmin_c, row.tmax_c)),
-            _told(row.rain_mm, format_rain, units),
-        )
-        for row in there.rows(7)
-    ]
-
-
-def weather_rows(found: WeatherUnderstood, units: Units) -> list[tuple[str, ...]]:
-    """Return the first and last days of a file: day, lowest, highest temperature, rain."""
+def weather_rows(days: Iterable[WeatherOfDay], units: Units) -> list[tuple[str, ...]]:
+    """Return days in words: day, lowest, highest temperature, rain."""
     return [
         (
             dated_words(day),
             *(_told(each, format_temperature, units) for each in (low, high)),
             _told(rain, format_rain, units),
         )
-        for day, low, high, rain in found.rows
+        for day, low, high, rain in days
     ]
 
 
