@@ -7,13 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
-from fruitcast.app.change_fields import (
-    Section,
-    faults_by_field,
-    in_units,
-    read_value,
-    shown_values,
-)
+from fruitcast.app.change_fields import Section, faults_by_field, in_units, read_value, shown_values
 from fruitcast.app.changing import Merged, Texts, change, merge, named_in_diary, read_texts
 from fruitcast.app.what_if import Circumstances
 from fruitcast.errors import FaultsError, InputError
@@ -225,12 +219,7 @@ def keep_circumstances(
     return change(folder, today, moment, edit)
 
 
-def _saved(
-    folder: Path,
-    names: Sequence[str],
-    sent: Sent,
-    edit: Callable[[Texts], Texts],
-) -> Saved:
+def _saved(folder: Path, names: Sequence[str], sent: Sent, edit: Callable[[Texts], Texts]) -> Saved:
     try:
         return Saved(True, change(folder, sent.today, sent.moment, edit))
     except _AskedError as asked:

@@ -122,10 +122,7 @@ def _number_changes(before: Model, after: Model) -> tuple[NumberChange, ...]:
     own = set(before.own) | set(after.own)
     found = [
         NumberChange(
-            key=key,
-            before=before.numbers.get(key),
-            after=after.numbers.get(key),
-            own=key in own,
+            key=key, before=before.numbers.get(key), after=after.numbers.get(key), own=key in own
         )
         for key in {**before.numbers, **after.numbers}
         if before.numbers.get(key) != after.numbers.get(key)

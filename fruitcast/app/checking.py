@@ -170,11 +170,7 @@ def _check_diary(
 
 
 def _check_weather(
-    yard: Yard,
-    state: YardState | None,
-    today: date,
-    checked: Checked,
-    fetching: Fetching,
+    yard: Yard, state: YardState | None, today: date, checked: Checked, fetching: Fetching
 ) -> None:
     from fruitcast.weather.known import known_weather
 

@@ -16,14 +16,7 @@ from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.problem import FloatArray
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import as_plan, published_soaks
-from fruitcast.soaks.search import (
-    MENDING,
-    QUICK,
-    REAL_GAIN,
-    Search,
-    SearchParams,
-    within_limits,
-)
+from fruitcast.soaks.search import MENDING, QUICK, REAL_GAIN, Search, SearchParams, within_limits
 from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.soak_days import fixed_dates, soak_dates
 from fruitcast.soaks.supply import allocate

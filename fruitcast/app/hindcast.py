@@ -385,11 +385,7 @@ def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
     sure = promised(available, problem.promise, problem.members, problem.past_years)
     return [
         PromiseKept(
-            outlet.outlet,
-            problem.today + timedelta(days=outlet.day),
-            outlet.target,
-            float(kg),
-            0.0,
+            outlet.outlet, problem.today + timedelta(days=outlet.day), outlet.target, float(kg), 0.0
         )
         for outlet, kg in zip(problem.outlets, sure, strict=True)
         if PROMISE_DAYS <= outlet.day < min(past, problem.horizon_days)

@@ -49,11 +49,7 @@ class ThisWeek:
 
 
 def this_week(
-    folder: Path,
-    today: date,
-    *,
-    fetching: Fetching = AS_USUAL,
-    progress: Progress = silent,
+    folder: Path, today: date, *, fetching: Fetching = AS_USUAL, progress: Progress = silent
 ) -> ThisWeek:
     """Return what to do in the next 7 days.
 
@@ -72,13 +68,7 @@ def this_week(
         from fruitcast.app.planning import plan_yard
 
         try:
-            planned = plan_yard(
-                folder,
-                today,
-                fetching=fetching,
-                publish=False,
-                progress=progress,
-            )
+            planned = plan_yard(folder, today, fetching=fetching, publish=False, progress=progress)
         except (WeatherGapError, StationError) as error:
             if plan is None or today >= plan.today + timedelta(weeks=plan.weeks):
                 raise

@@ -54,11 +54,7 @@ def horizon_days(weeks: int) -> int:
 
 
 def read_weather(
-    yard: Yard,
-    today: date,
-    *,
-    fetching: Fetching = AS_USUAL,
-    progress: Progress = silent,
+    yard: Yard, today: date, *, fetching: Fetching = AS_USUAL, progress: Progress = silent
 ) -> DailyWeather:
     """Return the yard's weather as its file or station gives it.
 
@@ -150,15 +146,7 @@ def read_known(
     if weather.attribution:
         warnings = (*warnings, weather.attribution)
     return KnownYard(
-        today,
-        yard,
-        state,
-        weather,
-        years,
-        numbers,
-        warnings,
-        to_go_by,
-        plan_before(yard, today),
+        today, yard, state, weather, years, numbers, warnings, to_go_by, plan_before(yard, today)
     )
 
 

@@ -77,10 +77,7 @@ def day_made(now: Situation, made_at: datetime, moment: datetime) -> date:
 
 
 def take_late(
-    now: Situation,
-    late: Late,
-    weigh: Callable[[Situation], Sequence[Weighed]],
-    moment: datetime,
+    now: Situation, late: Late, weigh: Callable[[Situation], Sequence[Weighed]], moment: datetime
 ) -> Taken:
     """Write a record with the time it was made, or ask, or say why not.
 

@@ -146,12 +146,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         flushes=flushes_under_way(built.outlook),
         rest_ends=rest_ends,
         ready=ready,
-        advice=advice_words(
-            lots,
-            known.yard.soaking,
-            known.yard.units,
-            known.numbers.yields,
-        ),
+        advice=advice_words(lots, known.yard.soaking, known.yard.units, known.numbers.yields),
         care=care,
         lots=lots,
         year_round=year,
@@ -185,13 +180,7 @@ def plan_yard(
     """
     # Taken first: what is recorded while this plan is made is not in it.
     inputs = fingerprint(read_yard(folder)) if publish else None
-    known = read_known(
-        folder,
-        today,
-        horizon_days(weeks),
-        fetching=fetching,
-        progress=progress,
-    )
+    known = read_known(folder, today, horizon_days(weeks), fetching=fetching, progress=progress)
     planned = make_plan(
         known, weeks=weeks, seed=seed, promise=promise, bound=bound, progress=progress
     )

@@ -77,11 +77,7 @@ class Reported:
 
 
 def report_data(
-    folder: Path,
-    today: date,
-    *,
-    fetching: Fetching = AS_USUAL,
-    progress: Progress = silent,
+    folder: Path, today: date, *, fetching: Fetching = AS_USUAL, progress: Progress = silent
 ) -> ReportData:
     """Return what a report tells of; nothing is written.
 

@@ -46,11 +46,7 @@ _RESTS = ("tank", "rest", "natural rest", "pins")
 
 
 def stacks_today(
-    folder: Path,
-    today: date,
-    *,
-    fetching: Fetching = AS_USUAL,
-    progress: Progress = silent,
+    folder: Path, today: date, *, fetching: Fetching = AS_USUAL, progress: Progress = silent
 ) -> Standing:
     """Return each stack as it stands today.
 

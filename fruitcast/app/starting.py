@@ -386,14 +386,7 @@ def start_yard(
     examples += [] if told.soak_days else ["soak_days"]
     examples += ["tank_logs"] if told.tank_logs is None else []
     return Started(
-        folder,
-        files,
-        tuple(guesses),
-        tuple(examples),
-        station,
-        days,
-        obstacle,
-        told.sells,
+        folder, files, tuple(guesses), tuple(examples), station, days, obstacle, told.sells
     )
 
 

@@ -149,10 +149,7 @@ def _pool(processes: int) -> Iterator[Executor]:
     others = set(active_children())
     # Spawned rather than forked: the parent may hold threads, and all machines do the same.
     with ProcessPoolExecutor(
-        processes,
-        mp_context=get_context("spawn"),
-        initializer=signal,
-        initargs=(SIGINT, SIG_IGN),
+        processes, mp_context=get_context("spawn"), initializer=signal, initargs=(SIGINT, SIG_IGN)
     ) as pool:
         try:
             yield pool

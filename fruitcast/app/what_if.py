@@ -167,13 +167,7 @@ def try_out(
 
     With `worth` it is told what a little more of each limited thing would bring.
     """
-    known = read_known(
-        folder,
-        today,
-        horizon_days(weeks),
-        fetching=fetching,
-        progress=progress,
-    )
+    known = read_known(folder, today, horizon_days(weeks), fetching=fetching, progress=progress)
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
     return TriedOut(
         today=today,

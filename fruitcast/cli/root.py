@@ -89,9 +89,7 @@ Today = Annotated[
 Json = Annotated[
     bool,
     typer.Option(
-        "--json",
-        help="Print one JSON document instead of words.",
-        rich_help_panel=_EVERYWHERE,
+        "--json", help="Print one JSON document instead of words.", rich_help_panel=_EVERYWHERE
     ),
 ]
 Debug = Annotated[
@@ -298,11 +296,7 @@ def group(
     return sub
 
 
-app = typer.Typer(
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    context_settings=_SETTINGS,
-)
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, context_settings=_SETTINGS)
 
 
 def _version(asked: bool) -> None:
@@ -321,8 +315,7 @@ def root(
     json_: Json = False,
     debug: Debug = False,
     version: Annotated[
-        bool,
-        typer.Option("--version", callback=_version, is_eager=True, help="Say which version."),
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
     ] = False,
     json_schema: Annotated[bool, _schema_option(("fruitcast.app.short_answers:Welcomed",))] = False,
 ) -> None:

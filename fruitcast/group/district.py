@@ -15,12 +15,7 @@ import numpy.typing as npt
 from pydantic import Field
 
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
-from fruitcast.biology.yields import (
-    REFERENCE_DIAMETER,
-    REFERENCE_LENGTH,
-    hemisphere,
-    season,
-)
+from fruitcast.biology.yields import REFERENCE_DIAMETER, REFERENCE_LENGTH, hemisphere, season
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.document import Count, Day, Document, Number
@@ -231,11 +226,7 @@ class District(Document):
 
 
 def place_outlook(
-    place: Place,
-    weather: DailyWeather,
-    years: tuple[int, ...],
-    today: date,
-    seed: int,
+    place: Place, weather: DailyWeather, years: tuple[int, ...], today: date, seed: int
 ) -> PlaceOutlook:
     """Return the outlook of a place.
 

@@ -170,10 +170,7 @@ def update(
 
 
 def _stays(
-    reminder: Reminder,
-    today: date,
-    made: set[tuple[str, int]],
-    stacks: Collection[str] | None,
+    reminder: Reminder, today: date, made: set[tuple[str, int]], stacks: Collection[str] | None
 ) -> bool:
     if reminder.done:
         return _gone(reminder, stacks)

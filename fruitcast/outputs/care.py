@@ -123,12 +123,7 @@ def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) 
 
 
 def batch_care(
-    stack: Stack,
-    calendar: BatchCalendar,
-    today: date,
-    *,
-    turn_days: float,
-    spawn_run: bool = True,
+    stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float, spawn_run: bool = True
 ) -> list[YoungCare]:
     """Return all care dates of a stack from today on: inoculating, turning, first crop.
 

@@ -7,13 +7,7 @@ from datetime import date
 
 from rich.console import Group, RenderableType
 
-from fruitcast.group.district import (
-    AHEAD_DAYS,
-    RAIN_DAYS,
-    ClassOutlook,
-    District,
-    PlaceOutlook,
-)
+from fruitcast.group.district import AHEAD_DAYS, RAIN_DAYS, ClassOutlook, District, PlaceOutlook
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.topics import STRAIN_CLASSES

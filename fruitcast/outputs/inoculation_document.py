@@ -98,9 +98,7 @@ def batch_document(
         ),
         materials=_materials(plan.materials),
         weight=BatchWeight(
-            log_kg=plan.log_weight,
-            batch_kg=plan.weight,
-            dry_wood_kg=plan.dry_weight,
+            log_kg=plan.log_weight, batch_kg=plan.weight, dry_wood_kg=plan.dry_weight
         ),
         calendar=BatchDates(
             fell=_span(plan.felling),
@@ -135,10 +133,7 @@ def batch_document(
             life_kg=plan.life_kg * spec.logs,
             share_of_fresh_wood=plan.fresh_share,
             share_of_dry_wood=plan.dry_share,
-            best_practice_share_of_fresh_wood=(
-                reported.best_low,
-                reported.best_high,
-            ),
+            best_practice_share_of_fresh_wood=(reported.best_low, reported.best_high),
             trial_share_of_dry_wood=(0.0, reported.trial_high),
         ),
         cautions=tuple(inoculation_cautions(spec.tool, waxed=spec.spawn != WAXLESS)),

@@ -176,7 +176,7 @@ def _life_lines(crop: BatchYield, units: Units) -> list[str]:
         f"{percent_words(crop.share_of_fresh_wood)} of its fresh weight (best practice "
         f"{percent_words(low)} to {percent_words(high)}, Leatham 1982), "
         f"{percent_words(crop.share_of_dry_wood)} of its dry wood (an outdoor trial 0 to "
-        f"{crop.trial_share_of_dry_wood[1] * 100:.1f}%).",
+        f"{crop.trial_share_of_dry_wood[1] * 100:.1f}%)."
     ]
 
 
@@ -421,10 +421,7 @@ def _shape(entries: Sequence[SettledWeek], units: Units) -> RenderableType:
     for entry in entries:
         month = months.setdefault(entry.week.month, {})
         soaked, picked = month.get(entry.strain_class, (0.0, 0.0))
-        month[entry.strain_class] = (
-            soaked + entry.soaked_logs,
-            picked + entry.picked_kg,
-        )
+        month[entry.strain_class] = (soaked + entry.soaked_logs, picked + entry.picked_kg)
     return Listing(
         (Column("Month"), *(Column(name, "right") for name in classes)),
         [

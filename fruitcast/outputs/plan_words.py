@@ -18,14 +18,7 @@ from fruitcast.diary.plan import (
     YoungCare,
 )
 from fruitcast.units import Units, format_weight
-from fruitcast.words import (
-    HALF_A_YEAR,
-    clean_line,
-    count_words,
-    dated_words,
-    day_words,
-    span_words,
-)
+from fruitcast.words import HALF_A_YEAR, clean_line, count_words, dated_words, day_words, span_words
 from fruitcast.yard.model import SEPARATOR, Stack, Yard
 
 

@@ -10,10 +10,7 @@ from typing import Literal, get_args
 from fruitcast.diary.events import COVER, INOCULATE, TURN, UNCOVER
 from fruitcast.diary.plan import YoungCare
 from fruitcast.diary.state import YardState
-from fruitcast.words import (
-    clean_line,
-    day_words,
-)
+from fruitcast.words import clean_line, day_words
 
 ReminderKind = Literal[
     "soak",

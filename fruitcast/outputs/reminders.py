@@ -46,8 +46,7 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
 def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
     """Every soak with what follows it, recorded ones first, numbered through a stack's life."""
     entries: list[PlannedSoak | SoakUnderWay] = sorted(
-        [*plan.soaks, *plan.under_way],
-        key=lambda entry: (entry.stack, entry.soak_on),
+        [*plan.soaks, *plan.under_way], key=lambda entry: (entry.stack, entry.soak_on)
     )
     planned = {name: list(group) for name, group in groupby(entries, key=lambda e: e.stack)}
     together: dict[date, set[str]] = {}

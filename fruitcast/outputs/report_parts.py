@@ -112,10 +112,7 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
         )
     yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
     if gap := gap_words(plan):
-        yield (
-            "Proof",
-            f"within the model no plan is better by more than {gap} of what is wanted",
-        )
+        yield ("Proof", f"within the model no plan is better by more than {gap} of what is wanted")
     yield "Numbers", _numbers(data)
 
 

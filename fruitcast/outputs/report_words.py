@@ -503,10 +503,7 @@ def _picked_lately(stack: StackState, today: date) -> bool:
 
 
 def _lines_to_fill_in(
-    plan: Plan,
-    state: YardState,
-    listed: Sequence[Reminder],
-    days: tuple[date, ...],
+    plan: Plan, state: YardState, listed: Sequence[Reminder], days: tuple[date, ...]
 ) -> Iterator[PickLine]:
     """Return a line for each stack that may be picked this week, then spare ones."""
     spans: dict[str, list[tuple[date, date]]] = {}

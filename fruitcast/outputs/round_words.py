@@ -217,11 +217,7 @@ def joint_sales_lines(document: JointSales, units: Units) -> tuple[str, ...]:
 
 
 def member_words(
-    name: str,
-    document: JointSales,
-    spare: Spare | None,
-    units: Units,
-    today: date,
+    name: str, document: JointSales, spare: Spare | None, units: Units, today: date
 ) -> str:
     """Return one yard's own sheet: what it offers, its share, and a soak that would fill in.
 

@@ -344,11 +344,7 @@ def soak_sentence(soak: PlannedSoak) -> str:
 
 
 def _jobs(
-    plan: Plan,
-    week: Week,
-    soaks: dict[tuple[str, date], PlannedSoak],
-    units: Units,
-    today: date,
+    plan: Plan, week: Week, soaks: dict[tuple[str, date], PlannedSoak], units: Units, today: date
 ) -> Iterator[ToDo]:
     for job in week.overdue:
         yield ToDo(today, f"{job.summary}: {until_words(job, today)}")

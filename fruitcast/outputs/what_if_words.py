@@ -15,14 +15,7 @@ from rich.text import Text
 from fruitcast.diary.plan import SalesTried, SoakTried
 from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
-from fruitcast.words import (
-    and_words,
-    comes_words,
-    count_words,
-    day_words,
-    hours_words,
-    span_words,
-)
+from fruitcast.words import and_words, comes_words, count_words, day_words, hours_words, span_words
 
 WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""

@@ -449,7 +449,5 @@ def _pick_rows(rows: Sequence[PartOfPick], units: Units) -> list[tuple[str, ...]
 
 def _file(data: bytes, name: str) -> FlaskResponse:
     return FlaskResponse(
-        data,
-        mimetype="text/csv",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        data, mimetype="text/csv", headers={"Content-Disposition": f'attachment; filename="{name}"'}
     )

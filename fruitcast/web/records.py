@@ -505,11 +505,7 @@ def _show(now: Situation, kind: str, given: MultiDict[str, str], faults: dict[st
 
 
 def _show_lines(
-    now: Situation,
-    given: str,
-    uuid: str,
-    found: Sequence[LineWeighed] = (),
-    fault: str = "",
+    now: Situation, given: str, uuid: str, found: Sequence[LineWeighed] = (), fault: str = ""
 ) -> str:
     return render_template(
         "lines.html", now=now, given=given, uuid=uuid, found=found, fault=fault, most=MOST_LINES

@@ -114,10 +114,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     stack = {"stack": job.stack}
     if job.kind == "soak":
         entry = _planned_soak(now, job)
-        yield Action(
-            form_link(SOAK, check="1", **stack, **entry),
-            "Soaked as planned",
-        )
+        yield Action(form_link(SOAK, check="1", **stack, **entry), "Soaked as planned")
         yield Action(form_link(SOAK, **stack), "Soaked otherwise", main=False)
         yield from _word_actions(now, job)
     elif job.kind == "pull":

@@ -38,7 +38,7 @@ def calendar(
         str | None,
         typer.Option(
             help="User on the calendar server; the password is taken from "
-            "FRUITCAST_CALDAV_PASSWORD.",
+            "FRUITCAST_CALDAV_PASSWORD."
         ),
     ] = None,
     ca_file: Annotated[

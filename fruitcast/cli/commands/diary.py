@@ -37,10 +37,7 @@ Last = Annotated[
 @command(
     diary,
     "show",
-    examples=(
-        "fruitcast diary show",
-        "fruitcast diary show --stack A --last 5",
-    ),
+    examples=("fruitcast diary show", "fruitcast diary show --stack A --last 5"),
     prints=("fruitcast.app.recording:EntriesListed",),
 )
 def show(

@@ -13,10 +13,7 @@ from fruitcast.cli.session import Session, StoppedError
 @command(
     app,
     "hindcast",
-    examples=(
-        "fruitcast hindcast",
-        "fruitcast hindcast --years 5 --weeks 12",
-    ),
+    examples=("fruitcast hindcast", "fruitcast hindcast --years 5 --weeks 12"),
     prints=("fruitcast.outputs.evidence_words:Hindcast",),
 )
 def hindcast(

@@ -60,10 +60,7 @@ for _kind in ("fix", "hold", "release", "promised"):
 
 
 @command(
-    app,
-    "fixed",
-    examples=("fruitcast fixed",),
-    prints=("fruitcast.app.grower_word:WordsInForce",),
+    app, "fixed", examples=("fruitcast fixed",), prints=("fruitcast.app.grower_word:WordsInForce",)
 )
 def fixed(session: Session) -> None:
     """List what you have fixed, kept back and promised."""

@@ -82,12 +82,10 @@ def inoculation(
         typer.Option("--none", help="What if nothing were inoculated?", rich_help_panel=_PROGRAMME),
     ] = False,
     batch: Annotated[
-        bool,
-        typer.Option("--batch", help="Look at one batch instead.", rich_help_panel=_BATCH),
+        bool, typer.Option("--batch", help="Look at one batch instead.", rich_help_panel=_BATCH)
     ] = False,
     class_: Annotated[
-        StrainClass | None,
-        typer.Option("--class", help="Strain class.", rich_help_panel=_BATCH),
+        StrainClass | None, typer.Option("--class", help="Strain class.", rich_help_panel=_BATCH)
     ] = None,
     tree: Annotated[
         str | None, typer.Option(help="Tree species, like 'red oak'.", rich_help_panel=_BATCH)
@@ -140,8 +138,7 @@ def inoculation(
         ),
     ] = None,
     seal_ends: Annotated[
-        bool,
-        typer.Option("--seal-ends", help="Wax the cut ends too.", rich_help_panel=_BATCH),
+        bool, typer.Option("--seal-ends", help="Wax the cut ends too.", rich_help_panel=_BATCH)
     ] = False,
     on: Annotated[
         date | None,
@@ -176,10 +173,7 @@ def inoculation(
             rich_help_panel=_BATCH,
         ),
     ] = None,
-    tool: Annotated[
-        Tool,
-        typer.Option(help="What the holes are drilled with."),
-    ] = "drill",
+    tool: Annotated[Tool, typer.Option(help="What the holes are drilled with.")] = "drill",
     seed: Annotated[int, typer.Option(min=0, help="Seed of all random draws.")] = 1,
     offline: Offline = False,
 ) -> None:

@@ -19,10 +19,7 @@ FEW_STEPS = 3
 @command(
     app,
     "demo",
-    examples=(
-        "fruitcast demo",
-        "fruitcast demo my-trial",
-    ),
+    examples=("fruitcast demo", "fruitcast demo my-trial"),
     prints=("fruitcast.app.short_answers:DemoMade",),
 )
 def demo(
@@ -65,11 +62,7 @@ def demo(
     calendar = planned.known.yard.out_folder / "calendar.ics"
     session.answer(
         DemoMade(
-            folder=str(yard),
-            today=today,
-            calendar=str(calendar),
-            plan=planned.document,
-            next=steps,
+            folder=str(yard), today=today, calendar=str(calendar), plan=planned.document, next=steps
         ),
         lambda: Group(
             lines(["The calendar, to be opened on your phone or computer:"]),

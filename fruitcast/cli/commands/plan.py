@@ -49,8 +49,7 @@ def plan(
     ] = None,
     offline: Offline = False,
     everything: Annotated[
-        bool,
-        typer.Option("--all", help="Show the whole season, with every reason."),
+        bool, typer.Option("--all", help="Show the whole season, with every reason.")
     ] = False,
     tank: Annotated[
         int | None,
@@ -131,12 +130,7 @@ def plan(
 
 
 def _try_out(
-    session: Session,
-    weeks: int,
-    seed: int,
-    offline: bool,
-    what: Circumstances,
-    worth: bool,
+    session: Session, weeks: int, seed: int, offline: bool, what: Circumstances, worth: bool
 ) -> None:
     from fruitcast.app.what_if import try_out
     from fruitcast.outputs.what_if_words import WhatIf
@@ -187,10 +181,7 @@ def week(session: Session, offline: Offline = False) -> None:
 @command(
     app,
     "report",
-    examples=(
-        "fruitcast report",
-        "fruitcast report --output shed-door.html",
-    ),
+    examples=("fruitcast report", "fruitcast report --output shed-door.html"),
     prints=("fruitcast.app.reporting:ReportWritten",),
 )
 def report(

@@ -19,10 +19,7 @@ from fruitcast.cli.session import Session
         "fruitcast serve --set-passphrase",
         "fruitcast serve --host 0.0.0.0",
     ),
-    prints=(
-        "fruitcast.app.short_answers:PageServed",
-        "fruitcast.app.short_answers:AccessChanged",
-    ),
+    prints=("fruitcast.app.short_answers:PageServed", "fruitcast.app.short_answers:AccessChanged"),
 )
 def serve(
     session: Session,
@@ -44,12 +41,10 @@ def serve(
         ),
     ] = "",
     set_passphrase: Annotated[
-        bool,
-        typer.Option("--set-passphrase", help="Set the page's passphrase and stop."),
+        bool, typer.Option("--set-passphrase", help="Set the page's passphrase and stop.")
     ] = False,
     new_feed: Annotated[
-        bool,
-        typer.Option("--new-feed", help="Give the calendar feed another address and stop."),
+        bool, typer.Option("--new-feed", help="Give the calendar feed another address and stop.")
     ] = False,
     offline: Offline = False,
 ) -> None:

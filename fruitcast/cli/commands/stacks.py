@@ -13,14 +13,8 @@ from fruitcast.cli.session import Session
 @command(
     app,
     "check",
-    examples=(
-        "fruitcast check",
-        "fruitcast check --numbers",
-    ),
-    prints=(
-        "fruitcast.app.checking:CheckedYard",
-        "fruitcast.app.checking:NumbersListed",
-    ),
+    examples=("fruitcast check", "fruitcast check --numbers"),
+    prints=("fruitcast.app.checking:CheckedYard", "fruitcast.app.checking:NumbersListed"),
 )
 def check(
     session: Session,

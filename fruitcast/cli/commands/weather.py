@@ -22,10 +22,7 @@ Days = Annotated[int, typer.Option(min=0, max=400, help="How many of the last da
 @command(
     weather,
     "fetch",
-    examples=(
-        "fruitcast weather fetch",
-        "fruitcast weather fetch --station 10384",
-    ),
+    examples=("fruitcast weather fetch", "fruitcast weather fetch --station 10384"),
     prints=("fruitcast.app.weather_table:WeatherTable",),
 )
 def fetch(
@@ -107,10 +104,7 @@ def import_(
 @command(
     weather,
     "show",
-    examples=(
-        "fruitcast weather show",
-        "fruitcast weather show --days 60",
-    ),
+    examples=("fruitcast weather show", "fruitcast weather show --days 60"),
     prints=("fruitcast.app.weather_table:WeatherTable",),
 )
 def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
