@@ -95,6 +95,11 @@ def and_words(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def capital(words: str) -> str:
+    """Return words with which a sentence can begin."""
+    return words[:1].upper() + words[1:]
+
+
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -125,3 +130,8 @@ def span_words(first: date, last: date) -> str:
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day} to {end}"
     return f"{first.day} {MONTHS[first.month - 1]} to {end}"
+
+
+def about_words(first: date, likely: date, last: date) -> str:
+    """Return a day with those between which it may fall: 'Fri 14 May (12 to 18 May)'."""
+    return f"{day_words(likely)} ({span_words(first, last)})"

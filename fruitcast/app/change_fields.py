@@ -13,7 +13,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.tables.values import WEEKDAYS, WrongValueError, cell_number, shown, weekday
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import UNITS, Units, keys_of
-from fruitcast.words import span_words
+from fruitcast.words import capital, span_words
 from fruitcast.yard.keys import FILE
 from fruitcast.yard.model import TANK_WATERS
 from fruitcast.yard.settings_text import Value, Way, leaves
@@ -451,7 +451,7 @@ def faults_by_field(names: Sequence[str], faults: Sequence[Fault]) -> dict[str, 
             words = "Fill this in."
         else:
             problem = fault.problem.removeprefix(f"{_key_of(name)} ")
-            words = f"{problem[:1].upper()}{problem[1:]}. {fault.remedy}"
+            words = f"{capital(problem)}. {fault.remedy}"
         found.setdefault(name, []).append(words)
     return {name: " ".join(words) for name, words in found.items()}
 

@@ -14,6 +14,7 @@ from fruitcast.errors import FaultsError, InputError
 from fruitcast.tables.values import WEEKDAYS, WrongValueError
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import UNITS, Units, keys_of, parse_weight, si_from_key
+from fruitcast.words import capital
 from fruitcast.yard.keys import parse_toml
 from fruitcast.yard.settings_text import Value, Way, add_table, remove_table, set_value
 from fruitcast.yard.stacks import FILE as STACKS_FILE
@@ -256,8 +257,7 @@ def _values(section: Section, merged: Merged, folder: Path) -> dict[str, Value |
             if each.name == "weather.file":
                 _check_inside(folder, merged.wanted[each.name])
         except WrongValueError as error:
-            words = f"{error.problem}. {error.remedy}"
-            faults[each.name] = words[:1].upper() + words[1:]
+            faults[each.name] = f"{capital(error.problem)}. {error.remedy}"
     if faults:
         raise _AskedError(Saved(False, shown=merged.shown, faults=faults))
     return values

@@ -18,7 +18,15 @@ from fruitcast.diary.plan import (
     YoungCare,
 )
 from fruitcast.units import Units, format_weight
-from fruitcast.words import HALF_A_YEAR, clean_line, count_words, dated_words, day_words, span_words
+from fruitcast.words import (
+    HALF_A_YEAR,
+    capital,
+    clean_line,
+    count_words,
+    dated_words,
+    day_words,
+    span_words,
+)
 from fruitcast.yard.model import SEPARATOR, Stack, Yard
 
 
@@ -306,16 +314,11 @@ def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
         reasons = {entry.reason for entry in group}
         if len(reasons) == 1:
             days = ", ".join(_when(entry, today) for entry in group)
-            why = f" {_capital(group[0].reason)}." if group[0].reason else ""
-            yield f"{_capital(what)}: {days}.{why}"
+            why = f" {capital(clean_line(group[0].reason))}." if group[0].reason else ""
+            yield f"{capital(clean_line(what))}: {days}.{why}"
         else:
             reasons_in_turn = ", ".join(clean_line(entry.reason) for entry in group)
-            yield f"{_capital(what)}: {reasons_in_turn}."
-
-
-def _capital(words: str) -> str:
-    line = clean_line(words)
-    return line[:1].upper() + line[1:]
+            yield f"{capital(clean_line(what))}: {reasons_in_turn}."
 
 
 def _when(entry: YoungCare, today: date) -> str:

@@ -16,6 +16,7 @@ from fruitcast.outputs.cautions import CAUTIONS
 from fruitcast.outputs.reminder import Reminder, Weights, is_covered
 from fruitcast.units import Units, format_weight
 from fruitcast.words import (
+    about_words,
     clean_line,
     clean_text,
     comes_words,
@@ -79,12 +80,11 @@ class ReminderWriter:
         """Return the reminder of a planned soak; `beside` are all that go in on that day."""
         day, logs, hours = entry.soak_on, entry.logs, entry.hours
         pull = self._at_start(entry.pull_on)
-        first, likely, last = pick_days(entry.pick)
         comes = comes_words(entry.comes) if isinstance(entry, PlannedSoak) else ""
         lines = (
             f"{count_words(logs, 'log')} in water for {hours_words(hours)}; pull on "
             f"{day_words(pull)} at {time_words(pull)}.",
-            f"First pick about {day_words(likely)} ({span_words(first, last)}), "
+            f"First pick about {about_words(*pick_days(entry.pick))}, "
             f"{self._weight(entry.expected_kg)} expected{f'; {comes}' if comes else ''}.",
             _TANK_CAUTION,
         )

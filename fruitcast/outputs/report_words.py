@@ -46,6 +46,7 @@ from fruitcast.words import (
     BEYOND_THREE_WEEKS,
     LIKELY,
     NATURAL_CHANCE,
+    capital,
     clean_line,
     comes_words,
     count_words,
@@ -464,7 +465,7 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
             for day, jobs in found.days
         ),
         tuple(_lines_to_fill_in(plan, state, listed, days)),
-        tuple(f"{line[:1].upper()}{line[1:]}." for line in natural_words(plan, yard.units, today)),
+        tuple(f"{capital(line)}." for line in natural_words(plan, yard.units, today)),
         tuple(sale for sale in plan.outlets if sale.on in days),
         work_lines(plan, today),
     )

@@ -42,6 +42,7 @@ from fruitcast.units import format_weight
 from fruitcast.words import (
     BEYOND_THREE_WEEKS,
     NATURAL_CHANCE,
+    about_words,
     clean_line,
     comes_words,
     count_words,
@@ -50,7 +51,6 @@ from fruitcast.words import (
     percent_words,
     promise_meaning,
     share_words,
-    span_words,
     time_words,
 )
 from fruitcast.yard.model import Yard
@@ -277,7 +277,7 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
             str(soak.logs),
             hours_words(soak.hours),
             day_words(soak.pull_on),
-            f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})",
+            about_words(soak.pick.p10, soak.pick.p50, soak.pick.p90),
             format_weight(soak.expected_kg, yard.units),
         )
         notes = [comes_words(soak.comes), *(soak.reasons if reasons else ())]

@@ -17,6 +17,7 @@ from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_
 from fruitcast.words import (
     NATURAL_CHANCE,
     and_words,
+    capital,
     clean_line,
     comes_words,
     count_words,
@@ -361,7 +362,7 @@ def _jobs(
             until = until_words(job, day)
             why = why_words(soak, units) if soak else ""
             if job.kind == "inspect" and job.reasons:
-                why = f"{job.reasons[0][:1].upper()}{job.reasons[0][1:]}."
+                why = f"{capital(job.reasons[0])}."
             yield ToDo(day, f"{job.summary}, {until}" if until else job.summary, why)
         for kind, jobs in alike.items():
             stacks = and_words(sorted(clean_line(job.stack) for job in jobs))
@@ -456,8 +457,7 @@ def _short(
             f"promise {clean_line(promised.outlet)} {format_weight(promised.promise_kg, units)} "
             f"for {day_words(promised.on)}"
         )
-    words = "; ".join(said)
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{capital('; '.join(said))}."
 
 
 def _more(jobs: Sequence[ToDo]) -> ToDo:

@@ -15,7 +15,7 @@ from rich.text import Text
 from fruitcast.diary.plan import SalesTried, SoakTried
 from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
-from fruitcast.words import and_words, comes_words, count_words, day_words, hours_words, span_words
+from fruitcast.words import about_words, and_words, comes_words, count_words, day_words, hours_words
 
 WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
@@ -171,7 +171,7 @@ def _brings(soak: SoakTried, units: Units) -> str:
     if low is None or high is None:
         return "nothing is likely to come of it"
     between = f"{format_weight(low, units)} to {format_weight(high, units)}"
-    picks = f"first pick {day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})"
+    picks = f"first pick {about_words(soak.pick.p10, soak.pick.p50, soak.pick.p90)}"
     comes = comes_words(soak.comes)
     if not comes:
         return f"about {format_weight(soak.expected_kg, units)} ({between}), {picks}"

@@ -38,7 +38,7 @@ from fruitcast.web.context import WRONG_INPUT, Answer, Context, sent_file
 from fruitcast.web.planner import Planner
 from fruitcast.web.trial import stop_trials
 from fruitcast.web.weather import fault_lines, weather_rows
-from fruitcast.words import WEEKDAYS, dated_words
+from fruitcast.words import WEEKDAYS, capital, dated_words
 from fruitcast.yard.model import Stack
 from fruitcast.yard.stacks import FILE as STACKS_FILE
 
@@ -364,8 +364,7 @@ def stack_fault_lines(error: FruitcastError) -> tuple[str, ...]:
         line, _, stack = place.partition(", ")
         column, _, rest = each.problem.partition(" ")
         what = f"{_CALLED[column]} {rest}" if column in _CALLED else each.problem
-        where = stack or line
-        lines.append(f"{where[:1].upper()}{where[1:]}: {what}. {each.remedy}")
+        lines.append(f"{capital(stack or line)}: {what}. {each.remedy}")
     return tuple(lines)
 
 

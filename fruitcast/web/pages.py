@@ -240,7 +240,7 @@ def _seen_up_to(now: Situation) -> str:
     if not weather:
         return ""
     behind = (now.today - weather.observed_to).days - 1
-    old = f"; {behind} {'day' if behind == 1 else 'days'} since are missing" if behind > 0 else ""
+    old = f"; {count_words(behind, 'day')} since are missing" if behind > 0 else ""
     return f"{dated_words(weather.observed_to)}{old}"
 
 

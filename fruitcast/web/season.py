@@ -18,6 +18,7 @@ from fruitcast.web.words import yes_link
 from fruitcast.words import (
     MONTHS,
     NATURAL_CHANCE,
+    about_words,
     comes_words,
     day_words,
     hours_words,
@@ -98,7 +99,7 @@ def _soak(soak: PlannedSoak | SoakUnderWay, units: Units) -> Mark:
     words = (
         f"{soak.stack}: {soak.logs} logs into the tank on {day_words(soak.soak_on)} for "
         f"{hours_words(soak.hours)}, out on {day_words(soak.pull_on)}, first pick about "
-        f"{day_words(pick.p50)} ({span_words(pick.p10, pick.p90)}), "
+        f"{about_words(pick.p10, pick.p50, pick.p90)}, "
         f"{format_weight(soak.expected_kg, units)}{f'; {comes}' if comes else ''}."
     )
     span = (pick.p10, pick.p90)
