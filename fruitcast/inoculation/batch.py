@@ -35,6 +35,7 @@ from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, Stra
 from fruitcast.units import Units, format_length
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.stacks import MOST_LOGS, POSSIBLE
 
 # When a batch of logs is felled, inoculated, turned, ready, soaked first, and first bears.
 
@@ -122,10 +123,9 @@ def _felling(trees: TreeSeasons) -> tuple[date, date] | None:
     return fall - timedelta(days=_YEAR), out
 
 
-_LARGEST_BATCH = 100_000
 _SIZES = (
-    ("diameter", "diameter", 0.02, 1.0),
-    ("length", "length", 0.1, 5.0),
+    ("diameter", "diameter", *POSSIBLE["diameter"]),
+    ("length", "length", *POSSIBLE["length"]),
     ("along", "spacing along the row", 0.03, 1.0),
     ("between", "distance of rows", 0.01, 1.0),
     ("end_distance", "distance from the end", 0.0, 1.0),
@@ -221,8 +221,8 @@ def batch_faults(
         what = field.replace("_", " ")
         check(value in known, field, f"{what} is {value}", f"Known are {', '.join(known)}.")
     check(bool(spec.tree.strip()), "tree", "tree is empty", "Name the tree species.")
-    remedy = f"Give 1 to {_LARGEST_BATCH:,} logs."
-    check(0 < spec.logs <= _LARGEST_BATCH, "logs", f"logs is {spec.logs}", remedy)
+    remedy = f"Give 1 to {MOST_LOGS:,} logs."
+    check(0 < spec.logs <= MOST_LOGS, "logs", f"logs is {spec.logs}", remedy)
     for field, what, low, high in _SIZES:
         metres = getattr(spec, field)
         if metres is not None:

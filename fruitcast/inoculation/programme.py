@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from itertools import count
 
 import numpy as np
@@ -239,33 +240,19 @@ def plan_programme(
     program = ProgrammeProgram(model)
     judged = judged_seasons(first_born, bearing, model.seasons)
     cost = mean_cost(kinds)
-    settled = smallest_programme(
-        program,
-        wished,
-        judged,
-        lowest=_LOWEST_PRICE * cost,
-        highest=numbers.inoculation.shortfall_price * cost,
-        # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
-        start=(_FIRST_PRICE if asked.inoculate else numbers.inoculation.shortfall_price) * cost,
-        rounds=None if asked.inoculate else 1,
-        on_try=on_try,
-    )
+    lowest, highest = _LOWEST_PRICE * cost, numbers.inoculation.shortfall_price * cost
+    settle = partial(smallest_programme, lowest=lowest, highest=highest, on_try=on_try)
+    # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
+    first, rounds = (_FIRST_PRICE * cost, None) if asked.inoculate else (highest, 1)
+    settled = settle(program, wished, judged, start=first, rounds=rounds)
     sure = None
     if asked.inoculate and settled.reached:
         _, shared = site.learning.usual_luck(site.seasons.years, seed)
         known = replace(
             model, tables={name: table.over(shared) for name, table in model.tables.items()}
         )
-        sure = smallest_programme(
-            ProgrammeProgram(known),
-            wished,
-            judged,
-            lowest=_LOWEST_PRICE * cost,
-            highest=numbers.inoculation.shortfall_price * cost,
-            start=_SURE_PRICE * settled.price,
-            rounds=_SURE_ROUNDS,
-            on_try=on_try,
-        )
+        start = _SURE_PRICE * settled.price
+        sure = settle(ProgrammeProgram(known), wished, judged, start=start, rounds=_SURE_ROUNDS)
     progress("weighing whole logs", _MOST_TRIES - 1, _MOST_TRIES)
     whole = whole_logs(settled.solution.logs, model)
     solution = program.solve(settled.price, logs=whole)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
 from typing import Any
@@ -53,11 +52,6 @@ _WORDS = frozenset(_NAMES.split())
 """Words of which names of trees are made, known to the model or not."""
 
 
-def known_tree(tree: str, known: Collection[str]) -> bool:
-    """Return whether a tree has values of its own, or a named stand-in's."""
-    return tree in known or tree in STAND_INS
-
-
 def meant_tree(tree: str, known: Collection[str]) -> str | None:
     """Return the known tree that a misspelt name is nearest to; None when it is well spelt.
 
@@ -67,7 +61,7 @@ def meant_tree(tree: str, known: Collection[str]) -> str | None:
     """
     words = tree.casefold().replace("-", " ").split()
     mended = [_mended(word) for word in words]
-    if known_tree(tree, known) or mended == words:
+    if tree in known or tree in STAND_INS or mended == words:
         return None
     names = sorted({*known, *STAND_INS})
     right = " ".join(mended)
@@ -138,18 +132,11 @@ MOST_LOGS = 100_000
 _TOTAL = re.compile(r"(?:grand |sub)?totals?(?: logs)?:?|sum:?|all(?: stacks| logs)?:?|")
 
 
-@dataclass(frozen=True)
-class _Size:
-    """What a log's diameter or length can be [m], and what it is by common practice."""
+POSSIBLE = {"diameter": (0.02, 1.0), "length": (0.1, 5.0)}
+"""Least and most that a log can have. [m]"""
 
-    possible: tuple[float, float]
-    in_words: str
-
-
-_SIZES = {
-    "diameter": _Size((0.02, 1.0), "8 to 20 cm (3 to 8 in)"),
-    "length": _Size((0.1, 5.0), "90 to 120 cm (35 to 47 in)"),
-}
+_USUAL = {"diameter": "8 to 20 cm (3 to 8 in)", "length": "90 to 120 cm (35 to 47 in)"}
+"""What it has by common practice."""
 
 
 def parse_stacks(
@@ -287,8 +274,8 @@ class _RowReader:
         if not present:
             return None
         key = (given or present)[0]
-        size, factor = _SIZES[quantity], si_from_key(key, 1.0)
-        low, high = (round(metres / factor, 1) for metres in size.possible)
+        factor = si_from_key(key, 1.0)
+        low, high = (round(metres / factor, 1) for metres in POSSIBLE[quantity])
 
         def check(cell: str) -> float:
             given = cell_number(cell)
@@ -306,12 +293,11 @@ class _RowReader:
 
     def _check_size(self, quantity: str, key: str, value: float, log: LogNumbers) -> None:
         """Warn of a size that is possible but odd, with what it would be in the other unit."""
-        size = _SIZES[quantity]
         low, high = log.usual(quantity)
         if low <= si_from_key(key, value) <= high:
             return
         other = next(known for known in keys_of(quantity) if known != key)
-        doubt = f"{key} {value:g} is unusual for a log; {size.in_words} is the rule."
+        doubt = f"{key} {value:g} is unusual for a log; {_USUAL[quantity]} is the rule."
         if low <= si_from_key(other, value) <= high:
             unit = "inches" if other.endswith("_in") else "centimetres"
             doubt += f" Are these {unit}? Then the column is {other}."

@@ -270,7 +270,7 @@ def with_stack(text: str, stack: Stack, numbers: Numbers) -> tuple[str, str]:
         raise InputError(
             f"{FILE}: there is a stack {stack.name} already. Give the new one another name."
         )
-    new, row = _with_row(text, stack)
+    new, row = with_row(text, _cells(stack, layout_of(text)))
     after = read(new)
     if after[:-1] != before or not are_alike(after[-1], stack):
         raise InputError(
@@ -278,12 +278,6 @@ def with_stack(text: str, stack: Stack, numbers: Numbers) -> tuple[str, str]:
             f"by hand: {row}"
         )
     return new, row
-
-
-def _with_row(text: str, stack: Stack) -> tuple[str, str]:
-    """Return the text with the new row in its place, and the row."""
-    layout = layout_of(text)
-    return with_row(text, _cells(stack, layout))
 
 
 def _cells(stack: Stack, layout: Layout) -> dict[str, str]:
