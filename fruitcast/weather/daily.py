@@ -83,6 +83,18 @@ class DailyWeather:
         """Daily mean relative humidity. [%]"""
         return self.values["rh"]
 
+    @property
+    def whole(self) -> npt.NDArray[np.bool_]:
+        """The days with all of `NEEDED`."""
+        return np.asarray(np.isfinite([self.values[name] for name in NEEDED]).all(axis=0))
+
+    def copies(self) -> tuple[dict[str, FloatArray], dict[str, npt.NDArray[np.int8]]]:
+        """Return values and sources that can be changed."""
+        return (
+            {name: column.copy() for name, column in self.values.items()},
+            {name: column.copy() for name, column in self.sources.items()},
+        )
+
     def index(self, day: date) -> int:
         """Return the row of a day (negative or past the end when outside the table)."""
         return (day - self.start).days

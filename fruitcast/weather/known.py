@@ -58,9 +58,7 @@ def complete_past(weather: DailyWeather, years: Sequence[int], today: date) -> D
 
 def late_days(weather: DailyWeather, today: date) -> int:
     """Return how many days before `today`, one after the other, aren't wholly known yet. [day]"""
-    known = np.ones(max(weather.index(today), 0), dtype=bool)
-    for name in NEEDED:
-        known &= np.isfinite(weather.values[name][: len(known)])
+    known = weather.whole[: max(weather.index(today), 0)]
     rows = np.flatnonzero(known)
     return len(known) - (int(rows[-1]) + 1 if len(rows) else 0)
 
@@ -84,8 +82,7 @@ def _as_usual(
     span = slice(weather.index(since), weather.index(today))
     cold = np.isnan(weather.tmin[span]) | np.isnan(weather.tmax[span])
     dry = np.isnan(weather.rain[span])
-    values = {name: column.copy() for name, column in weather.values.items()}
-    sources = {name: column.copy() for name, column in weather.sources.items()}
+    values, sources = weather.copies()
     for name in ("tmin", "tmax", "tmean", "rain"):
         unknown = dry if name == "rain" else cold
         usual = fallen[middle] if name == "rain" else weather.values[name][rows].mean(axis=0)
@@ -108,8 +105,7 @@ def _as_usual(
 def _borrow(
     weather: DailyWeather, names: tuple[str, ...], years: Sequence[int], today: date, what: str
 ) -> DailyWeather:
-    values = {name: column.copy() for name, column in weather.values.items()}
-    sources = {name: column.copy() for name, column in weather.sources.items()}
+    values, sources = weather.copies()
     unknown = np.zeros(weather.days, dtype=bool)
     for name in names:
         unknown |= np.isnan(weather.values[name])
@@ -417,9 +413,7 @@ def check_recent(weather: DailyWeather, today: date) -> None:
             f"fetch'), or go by a station ({BY_STATION}){_as_of_then(whole, since)}.",
         )
     recent = whole.cut(start, since)
-    lacking = np.zeros(recent.days, dtype=bool)
-    for name in NEEDED:
-        lacking |= np.isnan(recent.values[name])
+    lacking = ~recent.whole
     missing = int(lacking.sum())
     if missing > MOST_RECENT_MISSING:
         raise WeatherGapError(

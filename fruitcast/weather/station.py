@@ -137,11 +137,7 @@ def _reports(station: Station, day: date, files: YearFiles) -> bool:
 
 def _completeness(weather: DailyWeather, yesterday: date) -> float:
     """Return the share of days, up to yesterday, with temperature and rain."""
-    weather = stretched(weather, weather.start, yesterday)
-    known = np.ones(weather.days, dtype=bool)
-    for name in NEEDED:
-        known &= np.isfinite(weather.values[name])
-    return float(known.mean())
+    return float(stretched(weather, weather.start, yesterday).whole.mean())
 
 
 def _read_station(
@@ -166,8 +162,7 @@ def _drop_crossed(weather: DailyWeather) -> DailyWeather:
     crossed = weather.tmin > weather.tmax
     if not crossed.any():
         return weather
-    values = {name: column.copy() for name, column in weather.values.items()}
-    sources = {name: column.copy() for name, column in weather.sources.items()}
+    values, sources = weather.copies()
     for name in ("tmin", "tmax", "tmean"):
         values[name][crossed] = np.nan
         sources[name][crossed] = Source.MISSING

@@ -235,8 +235,7 @@ def fill_gaps(weather: DailyWeather) -> DailyWeather:
     Only gaps between two known days are closed. To keep hindsight out, cut the table at today
     first (`known.as_known_on`).
     """
-    values = {name: column.copy() for name, column in weather.values.items()}
-    sources = {name: column.copy() for name, column in weather.sources.items()}
+    values, sources = weather.copies()
     touched = np.zeros(weather.days, dtype=bool)
     for name in ("tmin", "tmax"):
         touched |= _interpolate(values[name], sources[name])
@@ -272,8 +271,7 @@ def _fill_from(first: DailyWeather, other: DailyWeather) -> DailyWeather:
     start = min(first.start, other.start)
     end = max(first.end, other.end)
     first, other = stretched(first, start, end), stretched(other, start, end)
-    values = {name: column.copy() for name, column in first.values.items()}
-    sources = {name: column.copy() for name, column in first.sources.items()}
+    values, sources = first.copies()
     taken = {}
     for name in VARIABLES:
         gap = np.isnan(values[name]) & np.isfinite(other.values[name])
