@@ -316,8 +316,8 @@ def _iso_days(cells: Sequence[str]) -> DayArray | None:
     rest = cells[0][10:]
     if rest and rest[0] not in "T ":
         return None
-    length = len(cells[0])
-    if any(len(c) != length or c[4] != "-" or c[7] != "-" or c[10:] != rest for c in cells):
+    alike = rf"(?:....-..-..{re.escape(rest)}\n)+"
+    if re.fullmatch(alike, "\n".join(cells) + "\n") is None:
         return None
     try:
         days = np.array([cell[:10] for cell in cells], dtype="datetime64[D]")

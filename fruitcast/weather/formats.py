@@ -248,19 +248,22 @@ def _without_totals(
 ) -> tuple[list[int], list[list[str]]]:
     """Return the rows of days: what sums them up, as spreadsheets have it, is told and left out."""
     at = (layout.columns.get("date") or layout.columns["year"]).index
-    kept_numbers, kept = [], []
-    for number, row in zip(numbers, rows, strict=True):
-        label = row[at] if at < len(row) else ""
+    labels = [row[at] if at < len(row) else "" for row in rows]
+    totals = set()
+    for place, label in enumerate(labels):
+        if label[:1].isdigit():  # a day, as almost all are
+            continue
         if not label.strip():
-            label = next((cell for cell in row if cell.strip()), "")
+            label = next((cell for cell in rows[place] if cell.strip()), "")
         if is_total(label):
+            totals.add(place)
             notes.append(
-                f"line {number}, {quoted(label)}, is taken as a row of totals and left out."
+                f"line {numbers[place]}, {quoted(label)}, is taken as a row of totals and left out."
             )
-        else:
-            kept_numbers.append(number)
-            kept.append(row)
-    return kept_numbers, kept
+    if not totals:
+        return list(numbers), list(rows)
+    kept = [place for place in range(len(rows)) if place not in totals]
+    return [numbers[place] for place in kept], [rows[place] for place in kept]
 
 
 def _rows_of_right_length(
@@ -273,6 +276,8 @@ def _rows_of_right_length(
     """
     width = len(layout.titles)
     last = max(column.index for column in layout.columns.values())
+    if set(map(len, rows)) == {width}:
+        return list(numbers), list(rows)
     good_numbers, good_rows = [], []
     for row, number in zip(rows, numbers, strict=True):
         if len(row) > width and any(cell.strip() for cell in row[width:]):

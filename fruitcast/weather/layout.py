@@ -419,14 +419,17 @@ def split_rows(lines: Sequence[str], layout: Layout) -> tuple[list[int], list[li
     that is no error of a spreadsheet, such as #N/A.
     """
     first = layout.header + 1
-    numbers: list[int] = []
-    rows: list[list[str]] = []
-    for number, line in enumerate(lines[first:], first + 1):
-        if _COMMENT.match(line) or not line.strip(" ,;\t|"):
-            continue
-        numbers.append(number)
-        rows.append(split_line(line, layout.delimiter))
-    return numbers, rows
+    kept = [
+        (number, line)
+        for number, line in enumerate(lines[first:], first + 1)
+        # A line that begins with a digit is a row: of decades of days that is seen at once.
+        if line[:1].isdigit() or not (_COMMENT.match(line) or not line.strip(" ,;\t|"))
+    ]
+    delimiter = layout.delimiter
+    return [number for number, _ in kept], [
+        split_line(line, delimiter) if delimiter is None or '"' in line else line.split(delimiter)
+        for _, line in kept
+    ]
 
 
 def take_unit_row(layout: Layout, rows: Sequence[Sequence[str]]) -> Layout | None:
