@@ -96,13 +96,16 @@ def drying_rate(
     return (still + (1 - still) * pull) / slowed
 
 
-def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatArray:
+def rewetting_share(
+    moisture: npt.ArrayLike, balance: MoistureNumbers, out: FloatArray | None = None
+) -> FloatArray:
     """Return the share of its usual uptake that an over-dry log still manages. [unitless]
 
-    1 above the limit, below it a straight line down to none of oven-dry wood.
+    1 above the limit, below it a straight line down to none of oven-dry wood. `out` is where it
+    is put, as numpy has it.
     """
-    limit = _dry(balance.danger_below)
-    return np.minimum(np.asarray(moisture, dtype=np.float64) / limit, 1.0)
+    share: FloatArray = np.divide(moisture, _dry(balance.danger_below), out=out)
+    return np.minimum(share, 1.0, out=out)
 
 
 @lru_cache(maxsize=16)
@@ -116,14 +119,19 @@ def taken_up(
     moisture: npt.ArrayLike,
     saturation: npt.ArrayLike,
     balance: MoistureNumbers,
+    into: tuple[FloatArray, FloatArray] | tuple[None, None] = (None, None),
 ) -> FloatArray:
     """Return what a log takes up of what an empty one would: less the fuller and the drier it is.
 
     All in kg/kg dry wood; never more than there is room for up to `saturation`, all pores full.
+    `into` has room for the answer and for the share of `rewetting_share`: to make new arrays on
+    each day of a run takes as long as to work them out.
     """
-    full = np.asarray(saturation, dtype=np.float64)
-    room = np.maximum(1 - np.asarray(moisture, dtype=np.float64) / full, 0.0)
-    return np.asarray(potential, dtype=np.float64) * room * rewetting_share(moisture, balance)
+    answer, share = into
+    room: FloatArray = np.subtract(1.0, np.divide(moisture, saturation, out=answer), out=answer)
+    room = np.maximum(room, 0.0, out=answer)
+    offered = np.multiply(potential, room, out=answer)
+    return np.multiply(offered, rewetting_share(moisture, balance, share), out=answer)
 
 
 def soak_potential(
@@ -342,7 +350,7 @@ def simulate_moisture(
     # Day of the run on which each was last watered; negative before it.
     last = -np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
     now = np.empty(columns, dtype=bool)
-    into, out, drying, room = (np.empty(columns) for _ in range(4))
+    into, out, drying, room, uptake, share = (np.empty(columns) for _ in range(6))
     for day in range(days):
         row = day % rows_at_a_time
         if row == 0:
@@ -350,11 +358,11 @@ def simulate_moisture(
         offered = potential[row]
         if keep is not None:
             np.less(state, keep[day], out=now)
-            thirsty = np.count_nonzero(now) > 0  # any() takes three times as long
+            thirsty = 1 in now.tobytes()  # any() takes five times as long
             if thirsty:
                 now &= mild[row]
                 now &= day - last >= gap
-                thirsty = np.count_nonzero(now) > 0
+                thirsty = 1 in now.tobytes()
             if thirsty:
                 offered = np.minimum(offered + now * raised * unused[row], saturation)
                 water[day] += amount * now
@@ -365,7 +373,8 @@ def simulate_moisture(
         np.maximum(drying, 0.0, out=out)
         # Wood drier than the air takes water up from it: a negative drying.
         np.minimum(drying, 0.0, out=drying)
-        np.subtract(taken_up(offered, state, saturation, balance), drying, out=into)
+        taken_up(offered, state, saturation, balance, (uptake, share))
+        np.subtract(uptake, drying, out=into)
         np.subtract(saturation, state, out=room)
         np.minimum(into, room, out=into)
         for sum_ in (state, account):

@@ -118,8 +118,9 @@ def _first_with_new_offset(zone: ZoneInfo, low: datetime, high: datetime) -> dat
 # The calendar as bytes: iCalendar (RFC 5545) with the feed properties of RFC 7986.
 
 PRODUCT = "-//fruitcast//soak calendar//EN"
-UNFOLDED = 75
-"""Lines shorter than this stay whole (RFC 5545, section 3.1). [octet]"""
+FOLDED = 74
+"""Lines longer than this are folded: with the space that goes on with one, 75 (RFC 5545, section
+3.1). [octet]"""
 REFRESH = timedelta(hours=6)
 """How often a subscriber is asked to look again (RFC 7986, section 5.7)."""
 
@@ -154,19 +155,31 @@ def event_bytes(event: CalendarEvent) -> bytes:
 def _folded(calendar: icalendar.Calendar) -> bytes:
     """Return a calendar's lines, long ones folded.
 
-    The library counts the octets of every line one by one, which takes half of its time; most
-    lines are short. And what many events have alike it need not write more than once.
+    The library counts the octets of every line one by one, which takes half of its time. And what
+    many events have alike it need not write more than once.
     """
     written: dict[tuple[str, object], bytes] = {}
     lines = []
     for name, value in calendar.property_items():
         one = name, value if isinstance(value, bytes) else id(value)
         if one not in written:
-            line = calendar.content_line(name, value)
-            octets = line.encode()
-            written[one] = (octets if len(octets) < UNFOLDED else line.to_ical()) + b"\r\n"
+            written[one] = fold(calendar.content_line(name, value).encode()) + b"\r\n"
         lines.append(written[one])
     return b"".join(lines)
+
+
+def fold(line: bytes) -> bytes:
+    """Return one line of a calendar folded between its characters, never within an escaped one."""
+    parts = []
+    while len(line) > FOLDED:
+        end = FOLDED
+        while line[end] & 0xC0 == 0x80:  # within a character
+            end -= 1
+        if line[end - 1] in b"\\^":
+            end -= 1
+        parts.append(line[:end])
+        line = line[end:]
+    return b"\r\n ".join((*parts, line))
 
 
 def event_face(data: bytes) -> str:

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, cast
 
@@ -49,11 +50,13 @@ class BadPayloadError(ValueError):
     """What a server sent is not a year of daily weather; the message says what it is."""
 
 
+@lru_cache(maxsize=64)
 def parse_year(content: bytes) -> pd.DataFrame:
     """Return the values of one file by day and source, as Meteostat's own providers give them.
 
-    Raises BadPayloadError if the bytes are a web page, a broken archive, or a table of another
-    shape.
+    The table is kept and not to be changed: what a server sends is looked at before it is stored,
+    and then read. Raises BadPayloadError if the bytes are a web page, a broken archive, or a table
+    of another shape.
     """
     if content.startswith(_GZIP):
         try:

@@ -5,8 +5,6 @@ import re
 import sqlite3
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
-from unittest import mock
 
 import meteostat
 import numpy as np
@@ -16,7 +14,6 @@ import responses
 import time_machine
 
 from fruitcast.errors import StationError, WeatherGapError
-from fruitcast.weather import station_files
 from fruitcast.weather.daily import Source
 from fruitcast.weather.known import as_known_on, usable_years
 from fruitcast.weather.station import fetch_station
@@ -34,14 +31,6 @@ class Spot:
     latitude: float = 42.6
     longitude: float = -73.4
     elevation: float = 240.0
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _read_once():
-    """Read the same bytes of a year once: many tests here are served the same years."""
-    parsed = cache(station_files.parse_year)
-    with mock.patch.object(station_files, "parse_year", lambda content: parsed(content).copy()):
-        yield
 
 
 @pytest.fixture
