@@ -51,14 +51,10 @@ Seasons = dict[int, list[SeasonScore]]
 """Scores of each policy by the weather year that came true."""
 
 _MODEL = (
-    "forecast",
-    "soaks",
-    "hindcast",
-    "biology",
-    "topics.py",
-    "app/hindcast.py",
-    "app/planning.py",
+    *("forecast", "soaks", "hindcast", "biology", "topics.py"),
+    *("app/hindcast.py", "app/choosing.py"),
 )
+"""The code by which a season is lived through."""
 
 
 def hindcast_years(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from fruitcast.app import hindcast as hindcast_module
 from fruitcast.app import hindcast_years as years_module
 from fruitcast.app.hindcast import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
 from fruitcast.app.hindcast_years import (
@@ -135,6 +138,14 @@ def test_what_changes_the_result_changes_the_digest() -> None:
     assert len({digest, *others}) == 7
     moved = with_yard(KNOWN, folder=KNOWN.yard.folder / "elsewhere", warnings=("other words",))
     assert inputs_digest(moved, SHORT) == digest
+
+
+def test_kept_seasons_hold_for_the_code_that_lives_through_them() -> None:
+    hindcast = Path(str(hindcast_module.__file__)).read_text(encoding="utf-8")
+    used = set(re.findall(r"from fruitcast\.(app\.\w+) import", hindcast))
+    # What a yard is known to be is looked at itself.
+    modules = {name.replace(".", "/") + ".py" for name in used - {"app.known"}}
+    assert modules and modules <= set(years_module._MODEL)
 
 
 def test_the_document_sets_policies_side_by_side_under_every_truth(lived) -> None:
