@@ -277,7 +277,6 @@ def make_district(
     *,
     units: Units,
     output: Path | None = None,
-    seed: int = DEFAULT_SEED,
     processes: int = PROCESSES,
     cluster: str | None = None,
     fetching: Fetching = AS_USUAL,
@@ -296,7 +295,7 @@ def make_district(
     check_writable(page)
     found: dict[str, PlaceOutlook] = {}
     fetching = replace(fetching, folder=file.parent / OUT / STATIONS)
-    tasks = _tasks(places, today, seed, fetching, found)
+    tasks = _tasks(places, today, fetching, found)
     running = run_tasks(place_outlook, tasks, processes=processes, cluster=cluster)
     with closing(running):
         for name, future in running:
@@ -316,7 +315,6 @@ def make_district(
 def _tasks(
     places: tuple[Place, ...],
     today: date,
-    seed: int,
     fetching: Fetching,
     found: dict[str, PlaceOutlook],
 ) -> Iterator[tuple[str, tuple[Any, ...]]]:
@@ -339,4 +337,4 @@ def _tasks(
         except Exception as error:
             found[place.name] = PlaceOutlook(place=place.name, faults=fault_words(error))
             continue
-        yield place.name, (place, weather, years[-place.weather.years :], today, seed)
+        yield place.name, (place, weather, years[-place.weather.years :], today, DEFAULT_SEED)

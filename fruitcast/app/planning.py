@@ -10,7 +10,7 @@ from fruitcast.app.changed_model import learned_change, model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, PlanBeside, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
-from fruitcast.app.publication import fingerprint
+from fruitcast.app.publication import fingerprint, publish
 from fruitcast.diary.plan import OtherSoak, Plan, YoungCare, plan_changes
 from fruitcast.errors import WeatherGapError
 from fruitcast.outputs.care import yard_care
@@ -195,13 +195,11 @@ def plan_yard(
     return planned
 
 
-def publish_plan(planned: Planned, inputs: str | None = None) -> None:
+def publish_plan(planned: Planned, inputs: str | None) -> None:
     """Write plan.csv, plan.json and calendar.ics, and keep plan and calendar in the diary.
 
     `inputs` is the yard's fingerprint when it was read for the plan; None takes the present one.
     """
-    from fruitcast.app.publication import publish
-
     known = planned.known
     publish(planned.document, known.yard, known.state, known.today, inputs)
 

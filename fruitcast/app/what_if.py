@@ -343,7 +343,6 @@ def try_soak(
     words: Sequence[str],
     *,
     whole: bool = False,
-    seed: int = DEFAULT_SEED,
     fetching: Fetching = AS_USUAL,
     progress: Progress = silent,
 ) -> SoakTriedOut:
@@ -361,15 +360,8 @@ def try_soak(
     known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
     asked = [_without_question(words) for words in read[0].questions]
     progress("weighing it")
-    return weigh_soak(
-        known,
-        with_word(known, event),
-        event,
-        asked=asked,
-        whole=whole,
-        seed=seed,
-        progress=progress,
-    )
+    other = with_word(known, event)
+    return weigh_soak(known, other, event, asked=asked, whole=whole, progress=progress)
 
 
 def _without_question(words: str) -> str:
@@ -385,7 +377,6 @@ def weigh_soak(
     asked: Sequence[str] = (),
     whole: bool = False,
     weeks: int = DEFAULT_WEEKS,
-    seed: int = DEFAULT_SEED,
     progress: Progress = silent,
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, from what is known without and with it.
@@ -393,18 +384,18 @@ def weigh_soak(
     `other` is what is known with the soak fixed by `event`; `asked` is what the diary would ask
     about it.
     """
-    before, after = build(known, weeks=weeks, seed=seed), build(other, weeks=weeks, seed=seed)
+    before, after = build(known, weeks=weeks), build(other, weeks=weeks)
     rule = forbidden(before, after, event.stack)
     if whole and not rule:
-        sides = _searched(known, weeks, seed, progress), _searched(other, weeks, seed, progress)
+        sides = _searched(known, weeks, progress), _searched(other, weeks, progress)
     else:
         here = beside_published(known, before)
         sides = here, (here if rule else with_room(here, after))
     return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
 
 
-def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress) -> PlanBeside:
-    built, plan, _ = choose(known, weeks=weeks, seed=seed, progress=progress)
+def _searched(known: KnownYard, weeks: int, progress: Progress) -> PlanBeside:
+    built, plan, _ = choose(known, weeks=weeks, progress=progress)
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
 
 
