@@ -122,21 +122,10 @@ def push_calendar(
 ) -> CalendarOut:
     """Write the calendar as `write_calendar` does, and bring a calendar server in step with it.
 
-    Parameters
-    ----------
-    address : str
-        The calendar's address on the server.
-    user, password : str
-        Who writes.
-    ca_file : Path or None
-        Certificates to trust besides the usual ones.
-    overwrite : bool
-        Whether our version replaces what somebody else made of an event of ours.
-
-    Raises
-    ------
-    CalendarServerError
-        If the server refuses anything; what it took is kept.
+    `address` is the calendar's on the server, `user` and `password` who writes; `ca_file` holds
+    certificates to trust besides the usual ones. With `overwrite` our version replaces what
+    somebody else made of an event of ours. Raises CalendarServerError if the server refuses
+    anything; what it took is kept.
     """
     from fruitcast.outputs.caldav import PushState, push
     from fruitcast.outputs.caldav_client import CalendarCollection

@@ -44,28 +44,10 @@ def demo_day(weather: Path | None, *, as_it_stands: bool = False) -> date:
 def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date = TODAY) -> Path:
     """Write the sample yard into a new folder, whole or not at all.
 
-    Parameters
-    ----------
-    folder : Path
-        A new or empty folder.
-    weather : Path or None
-        A file of daily weather to take instead of the invented one. The yard is then as old on
-        `today` as the sample is on its own day: its dates move by whole weeks. The diary, which
-        belongs to the invented weather, is left out.
-    today : date
-        Which day is today; matters with `weather` only.
-
-    Returns
-    -------
-    Path
-        The yard's folder.
-
-    Raises
-    ------
-    InputError
-        If there is something in the folder already.
-    OutputError
-        If it cannot be written.
+    `weather` is a file of daily weather to take instead of the invented one. The yard is then as
+    old on `today` as the sample is on its own day: its dates move by whole weeks. The diary, which
+    belongs to the invented weather, is left out. Raises InputError if there is something in the
+    folder already; OutputError if it cannot be written.
     """
     folder = folder.expanduser().absolute()
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):

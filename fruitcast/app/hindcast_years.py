@@ -69,28 +69,12 @@ def hindcast_years(
 ) -> Seasons:
     """Return what each policy makes of each of some past years.
 
-    Parameters
-    ----------
-    known : KnownYard
-        What is known on the first day of the season.
-    years : sequence of int
-        Past years to hold out, one at a time.
-    params : HindcastParams
-        How.
-    kept_in : Path or None
-        Folder in which each finished year is kept, and looked for first.
-    processes : int or None
-        How many at a time; as many as the machine has processors when None, and in this
-        process itself when 1.
-    cluster : str or None
-        Address of a cluster that does it instead, see `tasks.run_tasks`.
-    progress : callable, optional
-        Told how many seasons are done: first of those that were kept.
-
-    Raises
-    ------
-    InputError
-        If the yard sells nothing: what reaches its outlets is what seasons are compared by.
+    `known` is what is known on the first day of the season; the years are held out one at a time.
+    In the folder `kept_in` each finished one is kept, and looked for first. So many `processes`
+    work at a time, as many as the machine has processors when None, and this one itself when 1; or
+    the cluster does, see `run_tasks`. `progress` is told how many seasons are done: first of those
+    that were kept. Raises InputError if the yard sells nothing: what reaches its outlets is what
+    seasons are compared by.
     """
     if not known.yard.sells:
         raise InputError(

@@ -271,28 +271,11 @@ def look_at_batch(
 ) -> Batch:
     """Return what a batch takes, when it bears and what it gives.
 
-    Parameters
-    ----------
-    wish : BatchWish
-        The batch.
-    drawing : Path or None
-        Where to write the drawing of the holes.
-    accept : str or None
-        Name of the stack as which it goes into stacks.csv, and its dates into the calendar of
-        the plan last published; nothing of that when None.
-    name : str
-        What it is called that is only looked at.
-    called : mapping of str to str
-        What the grower knows the fields of `OPTIONS` by, to be named as the place of a fault.
-    seed : int
-        Seed of the scatter.
-
-    Raises
-    ------
-    InputError
-        If something about yard, weather or batch cannot be.
-    OutputError
-        If a file cannot be written; the message says what was written before.
+    `drawing` is where to write the drawing of the holes. As the stack named `accept` it goes into
+    stacks.csv, and its dates into the calendar of the plan last published; one only looked at is
+    called `name`. By `called` the grower knows the fields of `OPTIONS`: it is the place of a fault.
+    Raises InputError if something about yard, weather or batch cannot be; OutputError if a file
+    cannot be written; the message says what was written before.
     """
     progress("reading yard and weather")
     known = read_known(folder, today, _DAYS_AHEAD, fetching=fetching)

@@ -8,7 +8,7 @@ import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -305,39 +305,20 @@ def start_yard(
 ) -> Started:
     """Write a commented yard.toml and a stacks.csv with example rows that can be planned at once.
 
-    Parameters
-    ----------
-    today : date
-        The examples are dated around it.
-    told : Told
-        What the grower tells of it.
-    environ : mapping of str to str
-        The environment: the computer's time zone and language.
-    now : datetime or None
-        The present instant; noon of `today` when None.
-    weather : Path or None
-        A file of daily weather to take in.
-    as_it_stands : bool
-        Whether that file is believed without a question.
-    asked : bool
-        Whether that is the grower's answer, kept for later.
-
-    Raises
-    ------
-    InputError
-        If the place is unknown or ambiguous, or the folder is a yard already.
-    StationError
-        If a town can't be looked up.
-    FaultsError
-        If a value or the weather file is wrong, or the file can hardly be true of the place;
-        nothing is written then.
+    The examples are dated around `today`; `environ` holds the computer's time zone and language,
+    and `now` None is noon of `today`. A `weather` file is taken in; `as_it_stands` says that it is
+    believed without a question, `asked` that this is the grower's answer, kept for later. Raises
+    InputError if the place is unknown or ambiguous, or the folder is a yard already; StationError
+    if a town can't be looked up; FaultsError if a value or the weather file is wrong, or the file
+    can hardly be true of the place; nothing is written then.
     """
     folder = folder.expanduser().absolute()
     if weather is not None and told.station is not None:
         raise InputError("Weather comes from a station or from a file: leave one of them out.")
     guesses: list[Guess] = []
     with tempfile.TemporaryDirectory() as store:
-        stands = find_place(told.place, Path(store), now or _noon(today)) if told.place else None
+        noon = datetime.combine(today, time(12), UTC)
+        stands = find_place(told.place, Path(store), now or noon) if told.place else None
         position, known = _position(told, stands, environ, guesses)
         timezone = told.timezone
         if timezone is None:
@@ -388,15 +369,6 @@ def start_yard(
     return Started(
         folder, files, tuple(guesses), tuple(examples), station, days, obstacle, told.sells
     )
-
-
-def likely_place(environ: Mapping[str, str]) -> str | None:
-    """Return the time zone whose principal place a yard is put to when nobody says where it is."""
-    return computers_zone(environ)
-
-
-def _noon(today: date) -> datetime:
-    return datetime(today.year, today.month, today.day, 12, tzinfo=UTC)
 
 
 def _position(

@@ -46,24 +46,12 @@ def run_tasks(
 ) -> Generator[tuple[Key, Future[Result]], None, None]:
     """Yield each task's key with its finished future, in the order in which they finish.
 
-    Close it when the rest is not wanted: then its processes end at once.
-
-    Parameters
-    ----------
-    function : callable
-        Of a module's top level, so that another process finds it.
-    tasks : iterable of (key, tuple)
-        What names the task, and what the function is given. Taken a few at a time, so that not
-        all of it lies in memory.
-    processes : int
-        How many at a time; in this process itself when 1.
-    cluster : str or None
-        Address of a dask.distributed scheduler, which has its own workers then.
-
-    Raises
-    ------
-    InputError
-        If the cluster can't be reached, or its workers have another version of this program.
+    Close it when the rest is not wanted: then its processes end at once. The function is of a
+    module's top level, so that another process finds it. A task is what names it and what the
+    function is given, taken a few at a time, so that not all of it lies in memory. So many
+    `processes` work at a time, this one itself when 1; or those of the dask.distributed scheduler
+    at the address `cluster`. Raises InputError if the cluster can't be reached, or its workers have
+    another version of this program.
     """
     if cluster is not None:
         yield from _on_cluster(function, tasks, cluster)

@@ -191,21 +191,10 @@ def fetch_weather(
 ) -> WeatherAnswer:
     """Fetch a station's weather into the yard's store, and write it to a file if one is named.
 
-    Parameters
-    ----------
-    station : str or None
-        Which station; None is that of the yard, or the nearest.
-    file : Path or None
-        Where to write the table as CSV; what is there is replaced.
-    as_it_stands : bool
-        Whether a station that the yard does not go by is believed without a question.
-    progress : callable, optional
-        Told of each year of a station.
-
-    Raises
-    ------
-    FaultsError
-        If such a station's weather can hardly be the yard's; no file is written then.
+    Without `station` it is that of the yard, or the nearest; what is in `file` is replaced. With
+    `as_it_stands` a station that the yard does not go by is believed without a question. `progress`
+    is told of each year. Raises FaultsError if such a station's weather can hardly be the yard's;
+    no file is written then.
     """
     from fruitcast.weather.formats import ask, read_weather_file
     from fruitcast.weather.judge import questions
@@ -253,27 +242,12 @@ def import_weather(
 ) -> WeatherAnswer:
     """Take a weather file of any readable form into the yard's own weather file.
 
-    Days already there stay, and the file as it was is kept beside.
-
-    Parameters
-    ----------
-    file : Path
-        The file to take in.
-    units : 'metric', 'us' or 'tenths', optional
-        Units of its columns that name none.
-    replace_values : bool
-        Whether its values replace others observed on the same days.
-    as_it_stands : bool
-        Whether it is believed without a question.
-    asked : bool
-        Whether that is the grower's answer: then nothing asks about these days again.
-
-    Raises
-    ------
-    InputError
-        If the two files say different things of a day; nothing is written then.
-    FaultsError
-        If one of them cannot be read, or the new one can hardly be true of the yard.
+    Days already there stay, and the file as it was is kept beside; with `replace_values` the new
+    ones replace others observed on the same days. `units` ('metric', 'us' or 'tenths') are those of
+    columns that name none. `as_it_stands` says that the file is believed without a question,
+    `asked` that this is the grower's answer: then nothing asks about these days again. Raises
+    InputError if the two files say different things of a day; nothing is written then; FaultsError
+    if one of them cannot be read, or the new one can hardly be true of the yard.
     """
     from fruitcast.weather.formats import read_weather_file
     from fruitcast.weather.known import without_future

@@ -45,20 +45,9 @@ def create_app(
 ) -> Flask:
     """Return the application of one yard.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    clock : Clock
-        What time it is.
-    planner : Planner or None
-        Makes new plans; None when nobody does.
-    names : collection of str
-        Names by which the server may be called besides 'localhost' and addresses in numbers.
-    ask_always : bool
-        Whether to ask for the passphrase even when none is set, so that nobody gets in.
-    seconds : callable
-        Returns seconds that never go back, for the waits between wrong passphrases. [s]
+    `names` are those by which the server may be called besides 'localhost' and addresses in
+    numbers. With `ask_always` the passphrase is asked for even when none is set, so that nobody
+    gets in. `seconds` never go back: for the waits between wrong passphrases.
     """
     context = Context(folder, clock, AccessFile(folder), planner)
 

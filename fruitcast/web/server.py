@@ -167,25 +167,9 @@ def serve(
 ) -> None:
     """Serve one yard until the process is told to stop.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    clock : Clock
-        What time it is.
-    listening : Listening
-        Where and how.
-    offline : bool
-        Whether to plan with stored station weather only.
-    ready : callable, optional
-        Told the addresses once the server listens.
-
-    Raises
-    ------
-    InputError
-        If the yard cannot be read, or others could reach the page without a passphrase.
-    OutputError
-        If the address cannot be listened on.
+    `ready` is told the addresses once the server listens. Raises InputError if the yard cannot be
+    read, or others could reach the page without a passphrase; OutputError if the address cannot be
+    listened on.
     """
     import waitress
 

@@ -187,9 +187,9 @@ def _asked(session: Session) -> str | None:
     """Ask for the place, where somebody is there to answer; None leaves it to guessing."""
     if session.json or not sys.stdin.isatty():
         return None
-    from fruitcast.app.starting import likely_place
+    from fruitcast.app.starting import computers_zone
 
-    guess = likely_place(os.environ)
+    guess = computers_zone(os.environ)
     session.say(
         "Where is the yard? Latitude and longitude as a map shows them, like 42.44, -76.50,\n"
         "or a town with a weather station, like Ithaca, NY."
