@@ -114,7 +114,7 @@ def test_each_corner_is_one() -> None:
 
 def test_the_judges_find_nothing_in_the_corners() -> None:
     # Two years ahead take as long as all others together: they are among the two hundred.
-    soaks = [hold(number) for number in range(CORNERS + 2) if number != 2]
+    soaks = [hold(number) for number in range(CORNERS) if number != 2]
     assert sum(soaks) > 20
 
 

@@ -301,16 +301,16 @@ def test_an_interrupt_stops_quietly_and_leaves_nothing_behind(yard, monkeypatch)
     assert contents(yard) == before
 
 
-def test_a_screen_without_a_degree_sign_shows_something_else(demo):
+def test_a_screen_without_a_degree_sign_shows_something_else(small):
     env = {**os.environ, "PYTHONIOENCODING": "ascii"}
-    ran = process("--yard", demo, "--today", TODAY, "plan", "--weeks", 6, "--all", env=env)
+    ran = process("--yard", small, "--today", TODAY, "plan", "--weeks", 6, "--all", env=env)
     assert ran.returncode == 0
     assert "?F expected" in ran.stdout and ran.stdout.isascii()
 
 
-def test_json_is_one_document_whatever_libraries_print(yard):
+def test_json_is_one_document_whatever_libraries_print(small):
     """In a process of its own, because solvers write past Python's standard output."""
-    ran = process("--yard", yard, "--today", TODAY, "--json", "plan", "--weeks", 6, "--bound")
+    ran = process("--yard", small, "--today", TODAY, "--json", "plan", "--weeks", 6, "--bound")
     document = json.loads(ran.stdout)
     assert (document["today"], document["weeks"]) == (TODAY, 6)
     assert document["bound_kg"] is not None

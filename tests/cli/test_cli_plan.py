@@ -122,7 +122,14 @@ def test_a_failed_plan_leaves_the_last_one(demo):
     assert published(demo) == {name: before[f"out/{name}"] for name in published(demo)}
 
 
-@pytest.mark.parametrize("word", ["hold A until 1 aug", "fix G 14 may", "hold J until 1 aug"])
+@pytest.mark.parametrize(
+    "word",
+    [
+        "hold A until 1 aug",
+        "fix G 14 may",
+        pytest.param("hold J until 1 aug", marks=pytest.mark.long),
+    ],
+)
 def test_the_plan_says_of_a_word_what_was_said_when_it_was_given(demo, word):
     where = ("--yard", demo, "--today", TODAY, "--json")
     given = done(*word.split(), "--yes", *where).document["cost"]["kg"]

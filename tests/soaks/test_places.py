@@ -167,8 +167,8 @@ def look_at(seed: int) -> int:
     return len(judge(problem, Search(free, QUICK).run()).violations)
 
 
-def test_six_random_yards_keep_every_rule() -> None:
-    assert sum(look_at(seed) > 0 for seed in range(6)) >= 2
+def test_four_random_yards_keep_every_rule() -> None:
+    assert sum(look_at(seed) > 0 for seed in range(4)) >= 2
 
 
 @pytest.mark.long

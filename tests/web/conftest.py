@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from fruitcast.web.trial import stop_trials
 from tests.browsers import one_browser
 from tests.web.sites import Now, Visitor, make_app, write_site
 from tests.yards import PHONE, planned_yard
@@ -25,7 +26,10 @@ def folder(tmp_path):
 
 @pytest.fixture
 def visitor(folder, now):
-    return Visitor(make_app(folder, now))
+    """Return a visitor of the yard, of another one where a module has its own `folder`."""
+    app = make_app(folder, now)
+    yield Visitor(app)
+    stop_trials(app)
 
 
 @pytest.fixture(scope="session")

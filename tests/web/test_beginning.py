@@ -36,8 +36,8 @@ def empty(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def visitor(empty: Path) -> Visitor:
-    return Visitor(make_app(empty))
+def folder(empty: Path) -> Path:
+    return empty
 
 
 def step(visitor: Visitor, path: str, **fields: object) -> str:

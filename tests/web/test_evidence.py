@@ -14,23 +14,19 @@ from fruitcast.app.demo import TODAY
 from fruitcast.app.diary_tables import trace_page, trace_table
 from fruitcast.app.publication import how_well_foretold
 from fruitcast.app.reporting import report_data
-from fruitcast.app.serving import Clock
 from fruitcast.outputs.evidence_words import foretold_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.report import report_page
 from fruitcast.weather.stations import STORED
-from fruitcast.web.trial import stop_trials
 from tests.diary.lived import live_through
 from tests.web.reckoning import trials_here
-from tests.web.sites import Now, Visitor, make_app
+from tests.web.sites import Visitor, make_app
 from tests.yards import small_yard
 
 
 @pytest.fixture
-def visitor(planned: Path, tmp_path: Path):
-    app = make_app(copytree(planned, tmp_path / "yard"), now=Clock(Now(), TODAY).now)
-    yield Visitor(app)
-    stop_trials(app)
+def folder(planned: Path, tmp_path: Path) -> Path:
+    return copytree(planned, tmp_path / "yard")
 
 
 def test_how_well_it_was_foretold_as_in_the_terminal(tmp_path):

@@ -14,16 +14,14 @@ import pytest
 
 from fruitcast.app.demo import TODAY
 from fruitcast.app.inoculation import BatchWish, Wish, look_at_batch, make_programme
-from fruitcast.app.serving import Clock
 from fruitcast.outputs.inoculation_words import batch_table, programme_table
 from fruitcast.outputs.listing import parts_of
-from fruitcast.web.trial import stop_trials
 from fruitcast.words import count_words
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import change, done
 from tests.inoculation.yards import few_scenarios
 from tests.web.reckoning import moments_here, trials_here
-from tests.web.sites import Now, Visitor, forms_of, make_app
+from tests.web.sites import Visitor, forms_of
 from tests.yards import quick_search
 
 BATCH = {"strain_class": "wide-range", "tree": "red oak", "logs": "50"}
@@ -38,13 +36,6 @@ def _quick() -> Iterator[None]:
 @pytest.fixture
 def folder(planned: Path, tmp_path: Path) -> Path:
     return copytree(planned, tmp_path / "yard")
-
-
-@pytest.fixture
-def visitor(folder: Path):
-    app = make_app(folder, now=Clock(Now(), TODAY).now)
-    yield Visitor(app)
-    stop_trials(app)
 
 
 def wait(visitor: Visitor, path: str) -> str:

@@ -10,7 +10,7 @@ from fruitcast.diary.book import read_events
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import TODAY, plan
-from tests.web.sites import Visitor, forms_of, make_app, publish_site, write_site
+from tests.web.sites import Visitor, forms_of, publish_site, write_site
 
 PROPOSED = [
     {"stack": "C", "logs": 30, "flush_kg": 6.0, "lots": [15, 15]},
@@ -23,11 +23,6 @@ def folder(tmp_path: Path) -> Path:
     made = write_site(tmp_path / "yard")
     publish_site(made, plan(lots=PROPOSED, usual_week_kg=4.0))
     return made
-
-
-@pytest.fixture
-def visitor(folder: Path) -> Visitor:
-    return Visitor(make_app(folder))
 
 
 def taken(folder: Path) -> list[tuple[str, str]]:

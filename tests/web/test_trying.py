@@ -23,11 +23,6 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return planned_yard(tmp_path_factory.mktemp("trying") / "yard", "ACEJN", 5)
 
 
-@pytest.fixture
-def visitor(folder: Path) -> Visitor:
-    return Visitor(make_app(folder, now=Clock(Now(), TODAY).now))
-
-
 def test_a_soak_is_tried_and_can_be_fixed_from_there(visitor: Visitor, folder: Path) -> None:
     diary = (folder / "diary.db").read_bytes()
     visitor.open("/try?stack=J&day=2027-05-07&hours=24")

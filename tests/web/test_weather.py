@@ -8,20 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.app.demo import TODAY
-from fruitcast.app.serving import Clock
-from tests.web.sites import Now, Visitor, forms_of, make_app
+from tests.web.sites import Visitor, forms_of
 from tests.yards import write_yard
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     return write_yard(tmp_path / "yard")
-
-
-@pytest.fixture
-def visitor(folder: Path) -> Visitor:
-    return Visitor(make_app(folder, now=Clock(Now(), TODAY).now))
 
 
 def bring(visitor: Visitor, data: bytes, **fields: str) -> str:

@@ -10,23 +10,13 @@ from shutil import copytree
 
 import pytest
 
-from fruitcast.app.demo import TODAY
-from fruitcast.app.serving import Clock
-from fruitcast.web.trial import stop_trials
 from fruitcast.yard.reading import read_yard
-from tests.web.sites import Now, Visitor, forms_of, make_app
+from tests.web.sites import Visitor, forms_of
 
 
 @pytest.fixture
 def folder(planned: Path, tmp_path: Path) -> Path:
     return copytree(planned, tmp_path / "yard")
-
-
-@pytest.fixture
-def visitor(folder: Path):
-    app = make_app(folder, now=Clock(Now(), TODAY).now)
-    yield Visitor(app)
-    stop_trials(app)
 
 
 def wait(visitor: Visitor) -> str:
