@@ -67,7 +67,6 @@ class StackHistory:
     """
 
     name: str
-    base: str  # the stack that the lot is a part of; the name itself when there are no lots
     row: str  # name of its row in stacks.csv
     logs: int
     area_per_log: float  # ground covered by one log [m2]
@@ -105,7 +104,7 @@ class StackHistory:
         alike: dict[str, Any] = {name: getattr(state, name) for name in _AS_IT_IS}
         alike |= {name: list(getattr(state, name)) for name in _LISTED}
         return cls(
-            *(state.name, row, row, state.logs, 0.0, numbers),
+            *(state.name, row, state.logs, 0.0, numbers),
             soaks=soaks,
             in_water=_not_over(soaks),
             moisture_seen={on: [share] for on, share in state.moisture_seen},
@@ -545,9 +544,7 @@ class YardHistory:
     def begin(self, name: str, row: Stack, logs: int) -> list[StackHistory]:
         """Begin a stack, in lots where it does not fit the tank."""
         lots = [
-            StackHistory(
-                lot, name, row.name, lot_logs, row.diameter * row.length, self.numbers.diary
-            )
+            StackHistory(lot, row.name, lot_logs, row.diameter * row.length, self.numbers.diary)
             for lot, lot_logs in lots_of(name, logs, self.logs_at_once)
         ]
         self._by_base[name] = lots

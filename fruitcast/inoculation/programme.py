@@ -85,7 +85,6 @@ class Programme:
     relaxed: ProgrammeSolution  # its best solution with parts of logs allowed
     solution: ProgrammeSolution  # with the whole logs
     brought: Deliveries  # what that brings in the weather years it was not made for
-    price: float  # of a kilogram short [unit of the kinds' cost]
     chance: float  # share of sales met from the first season on in which new logs bear fully [0..1]
     reached: bool  # whether that is the wished chance
     # Logs of the last year, parts of logs allowed, if it were known how well yard and seasons
@@ -274,7 +273,6 @@ def plan_programme(
         relaxed=settled.solution,
         solution=solution,
         brought=brought,
-        price=settled.price,
         chance=met,
         reached=met >= wished - _NEAR_ENOUGH,
         sure_logs=None if sure is None else float(sure.solution.logs[-len(kinds) :].sum()),

@@ -275,14 +275,11 @@ class Deliveries:
     """What a programme brings, each season in every weather year."""
 
     picked: FloatArray  # (season, year): saleable crop of the season [kg]
-    # (sale, year): sold at each sale, and what could have been [kg]
-    delivered: FloatArray
-    available: FloatArray
-    # (sale, year): weather years that the program did not look at in the season of the sale: only
-    # these judge it
-    counts: np.ndarray
-    met: FloatArray  # (sale,): share of these years in which the target is met [0..1]
-    sold: FloatArray  # (sale,): mean sold in these years [kg]
+    delivered: FloatArray  # (sale, year): sold at each sale [kg]
+    # (sale,): share of the years in which the target is met [0..1], and mean sold in them [kg];
+    # only those judge it that the program did not look at in the season of the sale
+    met: FloatArray
+    sold: FloatArray
 
 
 def deliveries(model: ProgrammeModel, solution: ProgrammeSolution) -> Deliveries:
@@ -305,8 +302,6 @@ def deliveries(model: ProgrammeModel, solution: ProgrammeSolution) -> Deliveries
     return Deliveries(
         picked,
         ledger.delivered,
-        ledger.available,
-        counts,
         met.sum(axis=1) / number,
         (ledger.delivered * counts).sum(axis=1) / number,
     )

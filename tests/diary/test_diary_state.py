@@ -295,7 +295,7 @@ def test_a_history_made_of_a_state_leads_to_it_again():
 
 def test_a_split_hands_over_all_that_was_seen_but_who_died_and_which_log_was_weighed():
     old = StackHistory.of(FULL, "A", default_numbers().diary)
-    new = StackHistory("K", "A", "A", 0, 0.0, default_numbers().diary)
+    new = StackHistory("K", "A", 0, 0.0, default_numbers().diary)
     old.give(10, new)
     assert left_at_default(new.state(TODAY)) == {"lost", "sample_logs"}
     assert not any(left_at_default(soak) for soak in new.state(TODAY).soaks)

@@ -148,14 +148,11 @@ def test_only_weather_years_that_the_program_did_not_look_at_judge_it():
     first = deliveries(model_of(sales, [[0]]), soaked(2.0))
     assert first.picked == pytest.approx(np.array([[0.6, 1.0]]))
     assert first.delivered == pytest.approx(np.array([[0.6, 0.8]]))
-    assert first.available == pytest.approx(np.array([[0.6, 1.0]]))
-    assert first.counts.tolist() == [[False, True]]
     assert (first.met.tolist(), first.sold.tolist()) == ([1.0], [pytest.approx(0.8)])
     second = deliveries(model_of(sales, [[1]]), soaked(2.0))
     assert (second.met.tolist(), second.sold.tolist()) == ([0.0], [pytest.approx(0.6)])
     # With no other year all judge.
     every = deliveries(model_of(sales, [[0, 1]]), soaked(2.0))
-    assert every.counts.all()
     assert (every.met.tolist(), every.sold.tolist()) == ([0.5], [pytest.approx(0.7)])
 
 
@@ -171,7 +168,6 @@ def test_each_season_has_its_own_crop_sales_and_years():
     found = deliveries(model_of(sales, [[0], [1]]), soaked(1.0, 2.0))
     assert found.picked == pytest.approx(np.array([[0.3, 0.5], [0.6, 1.0]]))
     assert found.delivered == pytest.approx(np.array([[0.3, 0.3], [0.6, 0.9]]))
-    assert found.counts.tolist() == [[False, True], [True, False]]
     assert found.met.tolist() == [1.0, 0.0]
 
 
