@@ -70,9 +70,9 @@ def read_places(file: Path) -> tuple[Place, ...]:
         content = read_text(file)
     except WrongValueError as error:
         raise FaultsError([Fault(str(file), error.problem, error.remedy)]) from None
-    sheet = read_sheet(content, file.name, REQUIRED, OPTIONAL, found)
+    rows = read_sheet(content, file.name, REQUIRED, OPTIONAL, found)
     places: dict[str, Place] = {}
-    for row in sheet.rows:
+    for row in rows:
         place = _Row(row, file, found).read()
         if place is None:
             continue
@@ -83,7 +83,7 @@ def read_places(file: Path) -> tuple[Place, ...]:
                 "Give each its own.",
             )
         places[place.name] = place
-    if not sheet.rows and not found.faults:
+    if not rows and not found.faults:
         found.fault(file.name, "names no place", "Add one row for each.")
     if found.faults:
         raise FaultsError(found.faults)

@@ -32,22 +32,14 @@ class SheetRow:
     surplus: tuple[str, ...] = ()  # cells past the last column
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """The columns present and the rows that aren't empty."""
-
-    columns: tuple[str, ...]
-    rows: tuple[SheetRow, ...] = ()
-
-
 def read_sheet(
     text: str,
     file: str,
     required: Sequence[Sequence[str]],
     optional: Sequence[str],
     found: FaultsFound,
-) -> Sheet:
-    """Return the rows of a CSV text.
+) -> tuple[SheetRow, ...]:
+    """Return the rows of a CSV text that aren't empty.
 
     Of several columns in one group of the required at least one must be there. Columns that are
     neither required nor optional are named in a warning and not read.
@@ -70,7 +62,7 @@ def read_sheet(
         )
     rows = from_header([(line, cells) for line, cells in rows if any(cells)], known, file, found)
     if not rows:
-        return Sheet(())
+        return ()
     (header_line, header), *data = rows
     names = [column_name(cell) for cell in header]
     place = f"{file} line {header_line}"
@@ -80,11 +72,9 @@ def read_sheet(
             f"none of the columns is known in {shown(delimiter.join(header))}",
             f"The first line names the columns: {', '.join(known)}.",
         )
-        return Sheet(())
+        return ()
     for line, cells in data:
-        if any(
-            "\n" in cell and cell.count(delimiter) >= len(header) - 1 for cell in cells
-        ):  # fmt: skip
+        if any("\n" in cell and cell.count(delimiter) >= len(header) - 1 for cell in cells):
             found.fault(
                 f"{file} line {line}",
                 "a quotation mark opens here and takes in the rows below",
@@ -92,19 +82,15 @@ def read_sheet(
             )
     _check_header(names, header, required, known, place, found)
     where = {name: names.index(name) for name in names if name in known}
-    return Sheet(
-        columns=tuple(where),
-        rows=tuple(
-            SheetRow(
-                line=line,
-                cells={
-                    name: cells[index] if index < len(cells) else ""
-                    for name, index in where.items()
-                },
-                surplus=tuple(cells[len(names) :]),
-            )
-            for line, cells in data
-        ),
+    return tuple(
+        SheetRow(
+            line=line,
+            cells={
+                name: cells[index] if index < len(cells) else "" for name, index in where.items()
+            },
+            surplus=tuple(cells[len(names) :]),
+        )
+        for line, cells in data
     )
 
 

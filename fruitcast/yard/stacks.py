@@ -148,8 +148,7 @@ def parse_stacks(
     `today` are warned of; None warns of none.
     """
     found = FaultsFound()
-    sheet = read_sheet(content, FILE, REQUIRED, OPTIONAL, found)
-    rows = list(sheet.rows)
+    rows = list(read_sheet(content, FILE, REQUIRED, OPTIONAL, found))
     total = rows.pop() if rows and is_total(rows[-1]) else None
     stacks: list[Stack] = []
     lines: dict[str, int] = {}

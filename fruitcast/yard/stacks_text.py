@@ -216,8 +216,8 @@ def _check(before: str, after: str, stack: str, cells: Mapping[str, str]) -> Non
 
 
 def _rows(text: str) -> list[dict[str, str]]:
-    sheet = read_sheet(text, FILE, REQUIRED, OPTIONAL, FaultsFound())
-    return [{"stack": "", **row.cells} for row in sheet.rows]
+    rows = read_sheet(text, FILE, REQUIRED, OPTIONAL, FaultsFound())
+    return [{"stack": "", **row.cells} for row in rows]
 
 
 # Adds one stack to stacks.csv: everything that stands there stays as it is, byte for byte.
