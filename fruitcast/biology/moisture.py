@@ -45,33 +45,15 @@ def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: fl
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
 
 
-def uptake_limit(
-    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, *, soak_uptake: float
-) -> FloatArray:
-    """Return what an empty log takes up at most in a day of rain: as much as in a day's soak.
-
-    Parameters and result as in `soak_potential`.
-    """
-    return soak_potential(RAINY_DAY_HOURS, diameter, specific_gravity, soak_uptake=soak_uptake)
-
-
 def unused_share(
     water: npt.ArrayLike, *, rain_uptake_share: float, soak_uptake: float
 ) -> FloatArray:
-    """Return the share of `uptake_limit` that is left unused with this much water on the logs.
+    """Return the share of a rainy day's greatest uptake that this much water leaves unused. [0..1]
 
-    A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
+    Water is rain through the canopy and watering, as in a gauge among the logs [mm/day]. A lying
+    log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
     `rain_uptake_share` [0..1]; the more has come, the more runs off. The shares of two waters
-    multiply.
-
-    Parameters
-    ----------
-    water : float array
-        Rain through the canopy and watering, as in a gauge among the logs. [mm/day]
-    rain_uptake_share : float
-        Share of the first rain that an empty log takes up. [0..1]
-    soak_uptake : float
-        What an empty log takes up in the tank. [kg/m2/h^0.5]
+    multiply. `soak_uptake` is what an empty log takes up in the tank [kg/m2/h^0.5].
     """
     limit = soak_uptake * math.sqrt(RAINY_DAY_HOURS)
     return np.exp(-rain_uptake_share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
@@ -290,7 +272,9 @@ def simulate_moisture(
     calendar = np.asarray(day_of_year)
     humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
-    most = uptake_limit(diameter, specific_gravity, soak_uptake=balance.soak_uptake)
+    most = soak_potential(
+        RAINY_DAY_HOURS, diameter, specific_gravity, soak_uptake=balance.soak_uptake
+    )
     amount, gap = watering.amount, watering.gap_days
     raised = 1 - unused_share(
         amount,

@@ -115,7 +115,8 @@ def _read_nearest(
             continue
         tables.append(table)
         merged = merge(tables[0], tables[1:])
-        if len(tables) == MOST_MERGED or _completeness(merged, yesterday) >= COMPLETE:
+        complete = stretched(merged, merged.start, yesterday).whole.mean()
+        if len(tables) == MOST_MERGED or complete >= COMPLETE:
             break
     if tables:
         return tables
@@ -133,11 +134,6 @@ def _reports(station: Station, day: date, files: YearFiles) -> bool:
         file.table is not None and {"tmin", "tmax", "prcp"} <= set(file.table.columns)
         for file in recent
     )
-
-
-def _completeness(weather: DailyWeather, yesterday: date) -> float:
-    """Return the share of days, up to yesterday, with temperature and rain."""
-    return float(stretched(weather, weather.start, yesterday).whole.mean())
 
 
 def _read_station(

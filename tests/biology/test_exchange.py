@@ -15,7 +15,6 @@ from fruitcast.biology.moisture import (
     taken_up,
     throughfall,
     unused_share,
-    uptake_limit,
 )
 from fruitcast.numbers import default_numbers
 
@@ -39,9 +38,11 @@ def test_a_day_of_rain_gives_no_more_than_the_bark_lets_in_or_the_pores_hold() -
     # A log of 0.1 m and gravity 0.5 has 4 / (0.1 x 500) = 0.08 m2 of bark a kilogram of dry wood.
     # In 25 hours it takes 0.5 kg a square metre and root of an hour.
     uptake = NUMBERS.moisture.soak_uptake
-    assert uptake_limit(0.1, 0.5, soak_uptake=uptake) == pytest.approx(0.5 * 25**0.5 * 0.08)
+    found = soak_potential(25.0, 0.1, 0.5, soak_uptake=uptake)
+    assert found == pytest.approx(0.5 * 25**0.5 * 0.08)
     # One of 0.01 m could take ten times as much, and holds 1 / 0.5 - 1 / 1.54.
-    assert uptake_limit(0.01, 0.5, soak_uptake=uptake) == pytest.approx(2 - 1 / 1.54)
+    found = soak_potential(25.0, 0.01, 0.5, soak_uptake=uptake)
+    assert found == pytest.approx(2 - 1 / 1.54)
 
 
 def test_of_the_first_rain_an_empty_log_takes_its_share_of_what_falls_on_it() -> None:
