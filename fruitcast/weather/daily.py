@@ -20,6 +20,9 @@ VARIABLES = ("tmin", "tmax", "tmean", "rain", "rh")
 NEEDED = ("tmin", "tmax", "rain")
 """Those without which a day is not known."""
 
+YEAR = 366
+"""Days of the longest. [day]"""
+
 
 class Source(IntEnum):
     """Where one day's value of one variable comes from."""

@@ -8,7 +8,7 @@ allows. What is found here is asked about and never mended.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,17 +16,11 @@ import numpy.typing as npt
 
 from fruitcast.tables.faults import Question
 from fruitcast.topics import WeatherDoubts
-from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.normals import (
-    FEWEST_KNOWN,
-    YEAR,
-    Normals,
-    days_of_year,
-    finer_than_tenths,
-    normals_of,
-)
+from fruitcast.weather.daily import YEAR, DailyWeather, FloatArray, Source
 from fruitcast.weather.own_signs import (
     of_copied_days,
+    of_exchanged_dates,
+    of_stray_days,
     questions_of_instruments,
     questions_of_sums,
 )
@@ -40,14 +34,6 @@ _SEASON = 90
 _USUALLY_WET, _LEAST_WET = 12.0, 0.15
 """Days that usually have rain from which it is missed, and the share of them that is too few.
 Judgement. [day], [0..1]"""
-
-_STRAY = 60
-"""Days without a value between a few days and all others from which they are asked about.
-Judgement. [day]"""
-
-_YEARS_AWAY = 20
-"""Years between a short table and all that is known from which its dates are asked about: a slip
-in the century is a hundred. Judgement. [year]"""
 
 LAST_DAYS = 60
 """Days before today that are held against all before them. [day]"""
@@ -73,7 +59,7 @@ def questions(
     sums = questions_of_sums(weather)
     found: list[Question | None] = [*sums, *questions_of_instruments(weather)]
     found.append(of_copied_days(weather, known))
-    found += [_of_stray_days(weather, known), _of_exchanged(weather)]
+    found += [of_stray_days(weather, known), of_exchanged_dates(weather)]
     temperature = None if usual is None else _of_temperature(weather, usual, limits)
     if temperature is None and latitude is not None:
         temperature = _of_latitude(weather, usual, latitude, limits)
@@ -129,36 +115,6 @@ def set_aside(weather: DailyWeather, today: date, limits: WeatherDoubts) -> Dail
 
 def _odd(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -> BoolArray:
     return _odd_warmth(weather, usual, limits) | _odd_rain(weather, usual, limits)
-
-
-def _of_exchanged(weather: DailyWeather) -> Question | None:
-    """Ask about days up to the 12th that are as warm as with day and month exchanged.
-
-    How warm each month is, the days after the 12th tell, which can't be exchanged.
-    """
-    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
-    months = days.astype("datetime64[M]").astype(int)
-    day = (days - days.astype("datetime64[M]")).astype(int) + 1
-    months, swapped = months - months.min(), months - months % 12 + day - 1 - months.min()
-    known = np.isfinite(weather.tmean)
-    sure = known & (day > 12)
-    counts = np.bincount(months[sure], minlength=months.max() + 12)
-    sums = np.bincount(months[sure], weights=weather.tmean[sure], minlength=months.max() + 12)
-    with np.errstate(invalid="ignore"):
-        mean = np.where(counts >= 8, sums / counts, np.nan)
-    open_ = known & (day <= 12) & (swapped >= 0) & (swapped != months)
-    there = np.where(open_, swapped, 0)
-    as_read = np.where(open_, weather.tmean - mean[months], np.nan) ** 2
-    turned = np.where(open_, weather.tmean - mean[there], np.nan) ** 2
-    both = np.isfinite(as_read) & np.isfinite(turned)
-    if both.sum() < 20 or as_read[both].mean() < 1.5 * turned[both].mean():
-        return None
-    return Question(
-        f"on {count_days(int(both.sum()))} up to the 12th of a month it is as warm as with day and "
-        "month exchanged, and after the 12th it is not",
-        "A spreadsheet seems to have taken these for dates with day and month exchanged: download "
-        "the table again and write dates as YYYY-MM-DD",
-    )
 
 
 def _of_temperature(
@@ -359,35 +315,6 @@ def _too_wide(weather: DailyWeather, limits: WeatherDoubts) -> BoolArray:
         return np.asarray(spans > 2.0 * max(limits.daily_range, middle))
 
 
-def _of_stray_days(weather: DailyWeather, known: DailyWeather | None) -> Question | None:
-    """Ask about days that lie years away from all others, as those with a slip in the year do."""
-    told = np.flatnonzero(np.isfinite(weather.tmean) | np.isfinite(weather.rain))
-    if not len(told):
-        return None
-    gaps = np.diff(told)
-    if len(gaps) and gaps.max() > _STRAY:
-        at = int(np.argmax(gaps))
-        ends = sorted((told[: at + 1], told[at + 1 :]), key=len)
-        if len(ends[0]) <= (0.1 if gaps.max() > YEAR else 0.05) * len(told):
-            stray = np.zeros(weather.days, dtype=bool)
-            stray[ends[0]] = True
-            return Question(
-                f"{count_days(len(ends[0]))} lie {gaps.max()} days away from all others, "
-                f"{list_days(weather, stray, 3)}",
-                "This looks like a slip in the date: correct it, or leave the days out",
-            )
-    if known is None or len(told) > YEAR:
-        return None
-    first, last = weather.day(int(told[0])), weather.day(int(told[-1]))
-    away = max((first - known.end).days, (known.start - last).days) / 365.25
-    if away < _YEARS_AWAY:
-        return None
-    return Question(
-        f"its days are of {first.year}, {away:.0f} years from all that is known",
-        "This looks like a slip in the year: see whether the dates are right",
-    )
-
-
 def _of_rain(
     weather: DailyWeather, usual: Normals | None, limits: WeatherDoubts, unit_named: bool
 ) -> Question | None:
@@ -526,3 +453,87 @@ def _odd_rain(weather: DailyWeather, usual: Normals | None, limits: WeatherDoubt
 def _mean(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
     return float(known.mean()) if len(known) else np.nan
+
+
+# What is usual at a place on each day of the year, as a record has it.
+
+FEWEST_KNOWN = 20
+"""Days from which something is said of what is usual. [day]"""
+
+
+@dataclass(frozen=True)
+class Normals:
+    """What is usual on each day of the year, from 1 January on, in a record."""
+
+    # (366,): mean and standard deviation of daily mean temperature within a fortnight; NaN where
+    # too few days are known [degC]
+    tmean: FloatArray
+    spread: FloatArray
+    years: FloatArray  # (366,): how many years know it [year]
+    # (366,): mean of highest less lowest temperature within a fortnight; NaN where too few days
+    # are known [degC]
+    span: FloatArray
+    # (366,): mean rain of days with rain, and of all days, within six weeks; NaN where too few
+    # are known [mm/day]
+    wet: FloatArray
+    rain: FloatArray
+    most: float  # the largest fall of one day; NaN where none is known [mm/day]
+    tenths: bool  # whether rain is given to the tenth of a millimetre and no finer
+
+
+def normals_of(known: DailyWeather) -> Normals:
+    """Return what is usual in a record, as it was observed."""
+    at = days_of_year(known)
+    warm = (known.sources["tmean"] == Source.OBSERVED) & np.isfinite(known.tmean)
+    days, first, second = (
+        _around(np.bincount(at[warm], weights=known.tmean[warm] ** power, minlength=YEAR), 15)
+        for power in (0, 1, 2)
+    )
+    spans = np.where(warm, known.tmax - known.tmin, np.nan)
+    both = np.isfinite(spans)
+    told, apart = (
+        _around(np.bincount(at[both], weights=spans[both] ** power, minlength=YEAR), 15)
+        for power in (0, 1)
+    )
+    gauged = (known.sources["rain"] == Source.OBSERVED) & np.isfinite(known.rain)
+    gauge_days = _around(np.bincount(at[gauged], minlength=YEAR), 45)
+    wet = gauged & (np.nan_to_num(known.rain) > 0.0)
+    falls, fallen = (
+        _around(np.bincount(at[wet], weights=known.rain[wet] ** power, minlength=YEAR), 45)
+        for power in (0, 1)
+    )
+    rain = known.rain[wet]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(days >= FEWEST_KNOWN, first / days, np.nan)
+        spread = np.sqrt(np.maximum(second / days - mean**2, 0.0))
+        span = np.where(told >= FEWEST_KNOWN, apart / told, np.nan)
+        usual = np.where(falls >= FEWEST_KNOWN, fallen / falls, np.nan)
+        daily = np.where(gauge_days >= FEWEST_KNOWN, fallen / gauge_days, np.nan)
+    return Normals(
+        mean,
+        spread,
+        days / 31.0,
+        span,
+        usual,
+        daily,
+        float(rain.max()) if len(rain) >= FEWEST_KNOWN else np.nan,
+        len(rain) >= FEWEST_KNOWN and float(finer_than_tenths(rain).mean()) < 0.02,
+    )
+
+
+def finer_than_tenths(rain: FloatArray) -> npt.NDArray[np.bool_]:
+    """Return where rain is told finer than to the tenth of a millimetre."""
+    return np.asarray(np.abs(rain * 10.0 - np.round(rain * 10.0)) > 1e-6)
+
+
+def days_of_year(weather: DailyWeather) -> npt.NDArray[np.int64]:
+    """Return each row's day of the year, 0 for 1 January."""
+    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
+    found: npt.NDArray[np.int64] = (days - days.astype("datetime64[Y]")).astype(np.int64)
+    return found
+
+
+def _around(sums: npt.NDArray[np.generic], reach: int) -> FloatArray:
+    """Return sums over the days of the year within `reach` days, round the turn of the year."""
+    ring = np.concatenate([sums[-reach:], sums, sums[:reach]])
+    return np.convolve(ring, np.ones(2 * reach + 1), mode="valid")

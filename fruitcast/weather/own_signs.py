@@ -1,4 +1,4 @@
-"""What a table shows by itself: rain that is no day's own, instruments that don't work.
+"""What a table shows by itself: rain that is no day's own, instruments that don't work, odd dates.
 
 Gauges and programs tell the rain of the week, month or year so far, of the last seven days, of a
 whole week on its Sunday, of a weekend on its Monday. Each gives numbers that look like rain, and
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.tables.faults import Question
-from fruitcast.weather.daily import DailyWeather, FloatArray, Source
+from fruitcast.weather.daily import YEAR, DailyWeather, FloatArray, Source
 from fruitcast.weather.table import count_days, list_days
 
 _STEPS = (2.54, 1.0, 0.5, 0.254, 0.2, 0.1)
@@ -454,3 +454,73 @@ def _in_runs(as_before: BoolArray, days: int) -> BoolArray:
         if past - first + 1 >= days:
             found[first - 1 : past] = True
     return found
+
+
+# Dates that follow no others, or that a program has turned.
+
+_STRAY = 60
+"""Days without a value between a few days and all others from which they are asked about.
+Judgement. [day]"""
+
+_YEARS_AWAY = 20
+"""Years between a short table and all that is known from which its dates are asked about: a slip
+in the century is a hundred. Judgement. [year]"""
+
+
+def of_stray_days(weather: DailyWeather, known: DailyWeather | None) -> Question | None:
+    """Ask about days that lie years away from all others, as those with a slip in the year do."""
+    told = np.flatnonzero(np.isfinite(weather.tmean) | np.isfinite(weather.rain))
+    if not len(told):
+        return None
+    gaps = np.diff(told)
+    if len(gaps) and gaps.max() > _STRAY:
+        at = int(np.argmax(gaps))
+        ends = sorted((told[: at + 1], told[at + 1 :]), key=len)
+        if len(ends[0]) <= (0.1 if gaps.max() > YEAR else 0.05) * len(told):
+            stray = np.zeros(weather.days, dtype=bool)
+            stray[ends[0]] = True
+            return Question(
+                f"{count_days(len(ends[0]))} lie {gaps.max()} days away from all others, "
+                f"{list_days(weather, stray, 3)}",
+                "This looks like a slip in the date: correct it, or leave the days out",
+            )
+    if known is None or len(told) > YEAR:
+        return None
+    first, last = weather.day(int(told[0])), weather.day(int(told[-1]))
+    away = max((first - known.end).days, (known.start - last).days) / 365.25
+    if away < _YEARS_AWAY:
+        return None
+    return Question(
+        f"its days are of {first.year}, {away:.0f} years from all that is known",
+        "This looks like a slip in the year: see whether the dates are right",
+    )
+
+
+def of_exchanged_dates(weather: DailyWeather) -> Question | None:
+    """Ask about days up to the 12th that are as warm as with day and month exchanged.
+
+    How warm each month is, the days after the 12th tell, which can't be exchanged.
+    """
+    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
+    months = days.astype("datetime64[M]").astype(int)
+    day = (days - days.astype("datetime64[M]")).astype(int) + 1
+    months, swapped = months - months.min(), months - months % 12 + day - 1 - months.min()
+    known = np.isfinite(weather.tmean)
+    sure = known & (day > 12)
+    counts = np.bincount(months[sure], minlength=months.max() + 12)
+    sums = np.bincount(months[sure], weights=weather.tmean[sure], minlength=months.max() + 12)
+    with np.errstate(invalid="ignore"):
+        mean = np.where(counts >= 8, sums / counts, np.nan)
+    open_ = known & (day <= 12) & (swapped >= 0) & (swapped != months)
+    there = np.where(open_, swapped, 0)
+    as_read = np.where(open_, weather.tmean - mean[months], np.nan) ** 2
+    turned = np.where(open_, weather.tmean - mean[there], np.nan) ** 2
+    both = np.isfinite(as_read) & np.isfinite(turned)
+    if both.sum() < 20 or as_read[both].mean() < 1.5 * turned[both].mean():
+        return None
+    return Question(
+        f"on {count_days(int(both.sum()))} up to the 12th of a month it is as warm as with day and "
+        "month exchanged, and after the 12th it is not",
+        "A spreadsheet seems to have taken these for dates with day and month exchanged: download "
+        "the table again and write dates as YYYY-MM-DD",
+    )
