@@ -58,9 +58,10 @@ class Question:
 
 @dataclass
 class FaultList:
-    """The faults found so far in one file."""
+    """The faults found so far in one file, and how it was read."""
 
     file: str  # name of the file, the beginning of every fault's place
+    notes: list[str] = field(default_factory=list)  # what was decided on the way
     _kinds: dict[str, list[Fault]] = field(default_factory=dict)
     _counts: dict[str, int] = field(default_factory=dict)
 

@@ -157,7 +157,7 @@ def choose_between_rivals(
 
 
 def leave_out_snow(
-    table: RawTable, layout: Layout, rows: Sequence[Sequence[str]], notes: list[str]
+    table: RawTable, layout: Layout, rows: Sequence[Sequence[str]], faults: FaultList
 ) -> None:
     """Take rain beside a column of snow as missing where snow fell."""
     title = layout.columns["rain"].title
@@ -169,14 +169,14 @@ def leave_out_snow(
         fell = (snow.values > 0.0) & np.isfinite(table.values["rain"])
     if fell.any():
         table.values["rain"][fell] = np.nan
-        notes.append(
+        faults.notes.append(
             f"{title} stands beside {layout.titles[beside[0]].strip()} and may leave it out, so "
             f"that it is taken as missing on the {int(fell.sum())} days with snow; a column of all "
             "precipitation would have them."
         )
 
 
-def leave_out_cold_days(table: RawTable, layout: Layout, notes: list[str]) -> None:
+def leave_out_cold_days(table: RawTable, layout: Layout, faults: FaultList) -> None:
     """Take `rain_sum`, which leaves snow out, as missing where it can have snowed."""
     if not layout.columns["rain"].title.strip('"').lower().startswith("rain_sum"):
         return
@@ -184,25 +184,25 @@ def leave_out_cold_days(table: RawTable, layout: Layout, notes: list[str]) -> No
         cold = ~(table.values["tmin"] > _SNOW_BELOW) & np.isfinite(table.values["rain"])
     if cold.any():
         table.values["rain"][cold] = np.nan
-        notes.append(
+        faults.notes.append(
             f"rain_sum leaves out snow, so that it is taken as missing on {int(cold.sum())} days "
             "that were cold enough for it; download precipitation_sum to have them."
         )
 
 
-def leave_out_shares(table: RawTable, layout: Layout, notes: list[str]) -> None:
+def leave_out_shares(table: RawTable, layout: Layout, faults: FaultList) -> None:
     """Leave out humidity that is told in shares of one, where percent are meant."""
     rh = table.values.get("rh")
     if rh is None or not np.nanmax(rh, initial=0.0) or np.nanmax(rh) > 1.0:
         return
     rh[:] = np.nan
-    notes.append(
+    faults.notes.append(
         f"{layout.columns['rh'].title} never passes 1: it is left out, as it may be a share where "
         "percent are meant."
     )
 
 
-def drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[str]) -> None:
+def drop_doubtful(table: RawTable, columns: dict[str, list[str]], faults: FaultList) -> None:
     """Take values as missing that NOAA's own flags mark as failed, or as not measured."""
     failed = unmeasured = 0
     for name, values in table.values.items():
@@ -222,4 +222,4 @@ def drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[st
         failed += int(doubtful.sum())
         unmeasured += int(presumed.sum())
         values[doubtful | presumed] = np.nan
-    notes += ghcn.notes_on_flags(failed, unmeasured)
+    faults.notes += ghcn.notes_on_flags(failed, unmeasured)

@@ -105,22 +105,23 @@ def read_weather_file(
     faults = FaultList(path.name)
     lines = read_lines(path, faults)
     faults.raise_any()
-    notes: list[str] = []
-    table = ghcn.read(path.name, lines, faults, notes)
+    table = ghcn.read(lines, faults)
     if table is None:
-        table = _read_table(path.name, lines, units, as_it_stands, faults, notes)
+        table = _read_table(lines, units, as_it_stands, faults)
     named = table.unit_named.get("rain", True)
     if not faults.has("units"):
         check_values(table, faults)
     repeats = check_repeats(table, faults)
     faults.raise_any()
     if repeats:
-        notes.append(f"{repeats} times a day stands on a second line, with nothing that differs.")
+        faults.notes.append(
+            f"{repeats} times a day stands on a second line, with nothing that differs."
+        )
     attribution = next(
         (line[len(_ATTRIBUTION) :].strip() for line in lines[:20] if line.startswith(_ATTRIBUTION)),
         "",
     )
-    weather = assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
+    weather = assemble(table, [f"{path.name}: {note}" for note in faults.notes], attribution)
     if not as_it_stands:
         limits = default_numbers().doubt.weather
         asked = questions(weather, limits, known=known, latitude=latitude, rain_unit_named=named)
@@ -140,12 +141,10 @@ def ask(weather: DailyWeather, asked: Sequence[Question]) -> None:
 
 
 def _read_table(
-    name: str,
     lines: Sequence[str],
     units: System | None,
     as_it_stands: bool,
     faults: FaultList,
-    notes: list[str],
 ) -> RawTable:
     if len(lines) > MOST_LINES:
         faults.add(
@@ -159,8 +158,8 @@ def _read_table(
     if with_units := take_unit_row(layout, rows):
         layout = with_units
         numbers, rows = numbers[1:], rows[1:]
-    layout = _understood(layout, faults, notes)
-    numbers, rows = _without_totals(layout, numbers, rows, notes)
+    layout = _understood(layout, faults)
+    numbers, rows = _without_totals(layout, numbers, rows, faults)
     if not rows:
         faults.add(
             "no rows",
@@ -174,11 +173,11 @@ def _read_table(
     named = (cell.strip() for cell in columns.get("station", ()))
     check_one_station((cell for cell in named if cell), faults)
     days = _days(columns, layout, numbers, faults)
-    table = RawTable(name, numbers, days, {})
-    _read_values(table, layout, rows, units, as_it_stands, faults, notes)
+    table = RawTable(faults.file, numbers, days, {})
+    _read_values(table, layout, rows, units, as_it_stands, faults)
     for variable, codes in parse_sources(columns, numbers, faults).items():
         table.sources[variable] = codes
-    drop_doubtful(table, columns, notes)
+    drop_doubtful(table, columns, faults)
     if not len(faults) and not any(np.isfinite(v).any() for v in table.values.values()):
         faults.add("no values", "no row has a value", "Fill in what was measured")
     return table
@@ -216,7 +215,7 @@ def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
     return layout
 
 
-def _understood(layout: Layout, faults: FaultList, notes: list[str]) -> Layout:
+def _understood(layout: Layout, faults: FaultList) -> Layout:
     """Return the layout with the columns whose units are understood.
 
     Raises FaultsError if that leaves out one that is needed.
@@ -234,7 +233,7 @@ def _understood(layout: Layout, faults: FaultList, notes: list[str]) -> Layout:
                 line=layout.header + 1,
             )
         else:
-            notes.append(
+            faults.notes.append(
                 f"{column.title} is left out: {quoted(column.puzzle)} is no unit of it that is "
                 "known here."
             )
@@ -244,7 +243,7 @@ def _understood(layout: Layout, faults: FaultList, notes: list[str]) -> Layout:
 
 
 def _without_totals(
-    layout: Layout, numbers: Sequence[int], rows: Sequence[list[str]], notes: list[str]
+    layout: Layout, numbers: Sequence[int], rows: Sequence[list[str]], faults: FaultList
 ) -> tuple[list[int], list[list[str]]]:
     """Return the rows of days: what sums them up, as spreadsheets have it, is told and left out."""
     at = (layout.columns.get("date") or layout.columns["year"]).index
@@ -257,7 +256,7 @@ def _without_totals(
             label = next((cell for cell in rows[place] if cell.strip()), "")
         if is_total(label):
             totals.add(place)
-            notes.append(
+            faults.notes.append(
                 f"line {numbers[place]}, {quoted(label)}, is taken as a row of totals and left out."
             )
     if not totals:
@@ -326,7 +325,6 @@ def _read_values(
     units: System | None,
     as_it_stands: bool,
     faults: FaultList,
-    notes: list[str],
 ) -> None:
     """Read the numbers of every variable into the table and turn them into C, mm and %."""
     present = [name for name in VARIABLES if name in layout.columns]
@@ -347,24 +345,22 @@ def _read_values(
         sentinels += read.sentinels
         table.values[name] = read.values
         table.cells[name] = columns[name]
-    _choose_units(table, layout, units, faults, notes)
+    _choose_units(table, layout, units, faults)
     if not as_it_stands:
         sentinels += take_codes(table, faults)
     if sentinels:
-        notes.append(f"{sentinels} values like -9999 are taken as missing.")
+        faults.notes.append(f"{sentinels} values like -9999 are taken as missing.")
     for name in present:
         table.values[name] = to_si(table.values[name], table.units[name])
     if not as_it_stands:
         choose_between_rivals(table, layout, rows, comma, faults)
-        leave_out_snow(table, layout, rows, notes)
-    leave_out_cold_days(table, layout, notes)
+        leave_out_snow(table, layout, rows, faults)
+    leave_out_cold_days(table, layout, faults)
     if not as_it_stands:
-        leave_out_shares(table, layout, notes)
+        leave_out_shares(table, layout, faults)
 
 
-def _choose_units(
-    table: RawTable, layout: Layout, units: System | None, faults: FaultList, notes: list[str]
-) -> None:
+def _choose_units(table: RawTable, layout: Layout, units: System | None, faults: FaultList) -> None:
     """Decide the unit of each variable: by its title, by option, or by the values."""
     unnamed = []
     for name in table.values:
@@ -396,13 +392,13 @@ def _choose_units(
         # NOAA's Global Summary of the Day, always in F and inches.
         for name in unnamed:
             table.units[name] = unit_of(name, "us")
-        notes.append("read as F and inches, as NOAA's Global Summary of the Day has them.")
+        faults.notes.append("read as F and inches, as NOAA's Global Summary of the Day has them.")
         return
     noaa = "station" in layout.columns and layout.columns["rain"].title.upper() == "PRCP"
     if noaa and guess.system is not None:
         for name in unnamed:
             table.units[name] = unit_of(name, guess.system)
-        notes.append(
+        faults.notes.append(
             f"read as {unit_of('tmax', guess.system)} and {unit_of('rain', guess.system)}, because "
             f"{guess.evidence}; give the units to have it otherwise."
         )

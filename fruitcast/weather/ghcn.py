@@ -37,13 +37,13 @@ Item = tuple[int, str, str, str, int, str, bool]
 failed it."""
 
 
-def read(name: str, lines: Sequence[str], faults: FaultList, notes: list[str]) -> RawTable | None:
+def read(lines: Sequence[str], faults: FaultList) -> RawTable | None:
     """Return the table in lines of one element of one day or month, None when they are neither."""
     first = next((line for line in lines if line.strip()), "")
     if _LONG_HEADER.match(first) or _LONG_LINE.match(first):
-        return _spread(name, list(_long_items(lines, faults)), faults, notes)
+        return _spread(list(_long_items(lines, faults)), faults)
     if len(first) > 200 and _FIXED_LINE.match(first):
-        return _spread(name, list(_fixed_items(lines, faults)), faults, notes)
+        return _spread(list(_fixed_items(lines, faults)), faults)
     return None
 
 
@@ -102,7 +102,7 @@ def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
                 yield number, line[:11], stamp, variable, int(cell), flag, failed
 
 
-def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str]) -> RawTable:
+def _spread(items: Sequence[Item], faults: FaultList) -> RawTable:
     """Return one row a day from one item a value."""
     check_one_station((item[1] for item in items), faults)
     variables = dict.fromkeys(item[3] for item in items)
@@ -120,7 +120,7 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
         if stamp not in row_of:
             row_of[stamp] = len(lines)
             lines.append(line)
-    table = RawTable(name, lines, parse_dates(list(row_of), lines, faults), {})
+    table = RawTable(faults.file, lines, parse_dates(list(row_of), lines, faults), {})
     values = {variable: np.full(len(lines), np.nan) for variable in variables}
     failures = unmeasured = 0
     for line, _, stamp, variable, value, flag, failed in items:
@@ -145,8 +145,8 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
         unit = unit_of(variable, "tenths")
         table.values[variable] = to_si(column, unit)
         table.units[variable] = unit
-    notes.append("read as tenths of C and tenths of mm, as GHCN-Daily stores them.")
-    notes += notes_on_flags(failures, unmeasured)
+    faults.notes.append("read as tenths of C and tenths of mm, as GHCN-Daily stores them.")
+    faults.notes += notes_on_flags(failures, unmeasured)
     return table
 
 
