@@ -47,9 +47,9 @@ def numbers_table(numbers: Sequence[Number]) -> RenderableType:
         cells = (number.key, f"{number.value:g} {number.unit}".removesuffix(" unitless"))
         note = f"{own}{number.label}: {number.why}. From {number.low:g} to {number.high:g}."
         if number.find:
-            first.append(Row(cells, f"{note} Your own: {number.find}."))
+            first.append(Row(*cells, note=f"{note} Your own: {number.find}."))
         else:
-            others.append(Row(cells, note))
+            others.append(Row(*cells, note=note))
     columns = (Column("Number"), Column("Value"))
     return Group(
         Indented(MATTER_MOST, by=0), Listing(columns, first), Text(), Listing(columns, others)
@@ -93,14 +93,12 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     )
     rows = [
         Row(
-            (
-                str(year.year),
-                str(year.days),
-                format_rain(year.rain_mm, units),
-                str(year.missing_rain_days or ""),
-                str(year.missing_temperature_days or ""),
-                "yes" if year.usable else "",
-            )
+            str(year.year),
+            str(year.days),
+            format_rain(year.rain_mm, units),
+            str(year.missing_rain_days or ""),
+            str(year.missing_temperature_days or ""),
+            "yes" if year.usable else "",
         )
         for year in answer.years()
     ]
@@ -131,13 +129,11 @@ def _days_table(rows: Sequence[WeatherDay], units: Units) -> RenderableType:
         sources = {row.tmin_source, row.tmax_source, row.rain_source}
         listed.append(
             Row(
-                (
-                    day_words(row.on),
-                    degrees(row.tmin_c),
-                    degrees(row.tmax_c),
-                    format_rain(nothing if rain is None else rain, units),
-                    ", ".join(sorted(sources)),
-                )
+                day_words(row.on),
+                degrees(row.tmin_c),
+                degrees(row.tmax_c),
+                format_rain(nothing if rain is None else rain, units),
+                ", ".join(sorted(sources)),
             )
         )
     return Listing(columns, listed)
@@ -176,17 +172,15 @@ def sales_table(
         columns,
         [
             Row(
-                (
-                    row.on.isoformat(),
-                    row.outlet or "not named",
-                    format_weight(row.kg, units),
-                    row.label or "not known",
-                    row.strain_class or "",
-                    row.tree or "",
-                    row.by,
-                    row.grade,
-                    "" if row.paid is None else f"{row.paid:.2f}",
-                )
+                row.on.isoformat(),
+                row.outlet or "not named",
+                format_weight(row.kg, units),
+                row.label or "not known",
+                row.strain_class or "",
+                row.tree or "",
+                row.by,
+                row.grade,
+                "" if row.paid is None else f"{row.paid:.2f}",
             )
             for row in rows
         ],
@@ -222,16 +216,14 @@ def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
         columns,
         [
             Row(
-                (
-                    row.pick,
-                    format_weight(row.kg, units),
-                    row.went_words,
-                    row.on.isoformat() if row.on else "",
-                    row.grade,
-                    ", ".join(day.isoformat() for day in row.soaked_on),
-                    row.picked_by,
-                    row.tree or "",
-                )
+                row.pick,
+                format_weight(row.kg, units),
+                row.went_words,
+                row.on.isoformat() if row.on else "",
+                row.grade,
+                ", ".join(day.isoformat() for day in row.soaked_on),
+                row.picked_by,
+                row.tree or "",
             )
             for row in rows
         ],
@@ -255,15 +247,13 @@ def year_end_table(rows: Sequence[YearRow], losses: str, units: Units) -> Render
     for group in dict.fromkeys(row.group for row in rows):
         listed = [
             Row(
-                (
-                    row.name or "not named",
-                    str(row.logs),
-                    format_weight(row.kg, units),
-                    "" if row.kg_per_log is None else format_weight(row.kg_per_log, units),
-                    format_weight(row.natural_kg, units),
-                    str(row.soaks),
-                    "" if row.days_to_pick is None else f"{row.days_to_pick:.1f}",
-                )
+                row.name or "not named",
+                str(row.logs),
+                format_weight(row.kg, units),
+                "" if row.kg_per_log is None else format_weight(row.kg_per_log, units),
+                format_weight(row.natural_kg, units),
+                str(row.soaks),
+                "" if row.days_to_pick is None else f"{row.days_to_pick:.1f}",
             )
             for row in rows
             if row.group == group

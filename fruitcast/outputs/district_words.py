@@ -46,7 +46,7 @@ def district_table(document: District) -> RenderableType:
     columns = [Column(name) for name in COLUMNS[:1]] + [
         Column(name, aside=f"{name.lower()} {{}}") for name in COLUMNS[1:]
     ]
-    rows = [Row(cells) for cells in district_rows(document)]
+    rows = [Row(*cells) for cells in district_rows(document)]
     parts: list[RenderableType] = [lines([document.paragraph])]
     if rows:
         parts += [title("Standard logs"), Listing(columns, rows)]

@@ -64,7 +64,7 @@ def foretold_table(found: Foretelling, units: Units) -> RenderableType:
         return Group(*parts)
     what, before, number, *rest = table.columns
     columns = (Column(what), Column(before), Column(number, "right"), *map(Column, rest[:-1]))
-    rows = [Row(cells[:-1], cells[-1]) for cells in table.rows]
+    rows = [Row(*cells[:-1], note=cells[-1]) for cells in table.rows]
     return Group(*parts, Text(), Listing(columns, rows, COLUMNS[-1]))
 
 
@@ -243,21 +243,19 @@ def _policies(result: Truth, units: Units) -> Listing:
         off = policy.first_pick_absolute_error_days
         rows.append(
             Row(
-                (
-                    policy.policy,
-                    format_weight(policy.shortfall_kg, units),
-                    share_words(policy.shortfall_share),
-                    _saved(policy),
-                    share_words(policy.way_to_foresight),
-                    format_weight(policy.expired_kg, units),
-                    f"{policy.logs_soaked:.0f}",
-                    f"{policy.visits:.0f}",
-                    f"{policy.soaking_hours:.0f}",
-                    share_words(policy.promises_kept),
-                    share_words(policy.promised_share),
-                    share_words(policy.first_pick_within),
-                    "" if off is None else f"{off:.1f} days",
-                )
+                policy.policy,
+                format_weight(policy.shortfall_kg, units),
+                share_words(policy.shortfall_share),
+                _saved(policy),
+                share_words(policy.way_to_foresight),
+                format_weight(policy.expired_kg, units),
+                f"{policy.logs_soaked:.0f}",
+                f"{policy.visits:.0f}",
+                f"{policy.soaking_hours:.0f}",
+                share_words(policy.promises_kept),
+                share_words(policy.promised_share),
+                share_words(policy.first_pick_within),
+                "" if off is None else f"{off:.1f} days",
             )
         )
     return Listing(_COLUMNS, rows)

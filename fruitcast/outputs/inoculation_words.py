@@ -29,7 +29,7 @@ from fruitcast.outputs.inoculation_answers import (
     SettledWeek,
 )
 from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row
-from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
+from fruitcast.units import KG_PER_LB, M_PER_FT, UNIT_OF_WEIGHT, Units, format_length, format_weight
 from fruitcast.words import MONTHS, count_words, dated_words, day_words, percent_words, span_words
 from fruitcast.yard.model import Yard
 
@@ -156,13 +156,11 @@ def _yield_table(years: Sequence[CropOfYear], units: Units) -> RenderableType:
         columns,
         [
             Row(
-                (
-                    str(year.year),
-                    format_weight(year.mean_kg_per_log, units),
-                    f"{format_weight(year.p10_kg_per_log, units)} to "
-                    f"{format_weight(year.p90_kg_per_log, units)}",
-                    format_weight(year.mean_kg, units),
-                )
+                str(year.year),
+                format_weight(year.mean_kg_per_log, units),
+                f"{format_weight(year.p10_kg_per_log, units)} to "
+                f"{format_weight(year.p90_kg_per_log, units)}",
+                format_weight(year.mean_kg, units),
             )
             for year in years
         ],
@@ -344,17 +342,15 @@ def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableTyp
         columns,
         [
             Row(
-                (
-                    str(entry.year),
-                    str(entry.logs),
-                    entry.strain_class,
-                    entry.tree,
-                    f"{entry.bears_from} to {entry.bears_to}",
-                    f"{entry.holes:,}",
-                    f"{entry.hours:.1f}",
-                    str(entry.trees),
-                ),
-                _spawn_words(entry, units),
+                str(entry.year),
+                str(entry.logs),
+                entry.strain_class,
+                entry.tree,
+                f"{entry.bears_from} to {entry.bears_to}",
+                f"{entry.holes:,}",
+                f"{entry.hours:.1f}",
+                str(entry.trees),
+                note=_spawn_words(entry, units),
             )
             for entry in entries
         ],
@@ -392,14 +388,12 @@ def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:
         columns,
         [
             Row(
-                (
-                    str(season.year),
-                    str(season.bearing_logs),
-                    str(season.spawn_run_logs or ""),
-                    str(season.leaving_logs or ""),
-                    *_sold(season, units),
-                    "" if season.chance is None else percent_words(season.chance),
-                )
+                str(season.year),
+                str(season.bearing_logs),
+                str(season.spawn_run_logs or ""),
+                str(season.leaving_logs or ""),
+                *_sold(season, units),
+                "" if season.chance is None else percent_words(season.chance),
             )
             for season in seasons
         ],
@@ -426,15 +420,13 @@ def _shape(entries: Sequence[SettledWeek], units: Units) -> RenderableType:
         (Column("Month"), *(Column(name, "right") for name in classes)),
         [
             Row(
-                (
-                    MONTHS[month - 1],
-                    *(
-                        f"{found[name][0]:.0f} / {format_weight(found[name][1], units)}"
-                        if name in found
-                        else ""
-                        for name in classes
-                    ),
-                )
+                MONTHS[month - 1],
+                *(
+                    f"{found[name][0]:.0f} / {format_weight(found[name][1], units)}"
+                    if name in found
+                    else ""
+                    for name in classes
+                ),
             )
             for month, found in months.items()
         ],
@@ -444,7 +436,7 @@ def _shape(entries: Sequence[SettledWeek], units: Units) -> RenderableType:
 def _per_pound(found: LogsForAPound, units: Units) -> list[RenderableType]:
     thumb, farms = found.rule_of_thumb, found.whole_farms
     pounds = found.weekly_kg / KG_PER_LB
-    rows = [Row((f"x {cause.factor:.2f}", CAUSES[cause.cause])) for cause in found.causes]
+    rows = [Row(f"x {cause.factor:.2f}", CAUSES[cause.cause]) for cause in found.causes]
     return [
         Indented(
             f"{found.logs_per_lb_a_week:.0f} of a settled yard, all logs counted. The rule of "
@@ -459,8 +451,7 @@ def _per_pound(found: LogsForAPound, units: Units) -> list[RenderableType]:
 
 
 def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
-    pound = 1.0 if units == "metric" else KG_PER_LB
-    unit = "kg" if units == "metric" else "lb"
+    unit, pound = UNIT_OF_WEIGHT[units]
     parts: list[RenderableType] = []
     for kind in money.kinds:
         words = (
@@ -490,14 +481,12 @@ def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
     )
     rows = [
         Row(
-            (
-                str(year.year),
-                f"{year.income:.0f}",
-                f"{year.spent:.0f}",
-                f"{year.margin:.0f}",
-                f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
-                "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
-            )
+            str(year.year),
+            f"{year.income:.0f}",
+            f"{year.spent:.0f}",
+            f"{year.margin:.0f}",
+            f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
+            "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
         )
         for year in _shown(money.years, shown)
     ]

@@ -32,12 +32,11 @@ class Column:
     aside: str | None = None
 
 
-@dataclass(frozen=True)
 class Row:
-    """One row: its cells, and words that stand below it."""
+    """One row: its cells, and a note that stands below it."""
 
-    cells: tuple[str, ...]
-    note: str = ""
+    def __init__(self, *cells: str, note: str = "") -> None:
+        self.cells, self.note = tuple(map(clean_line, cells)), clean_line(note)
 
 
 class Heading:
@@ -91,8 +90,7 @@ class Listing:
     kind = "listing"
 
     def __init__(self, columns: Sequence[Column], rows: Sequence[Row], notes: str = "") -> None:
-        self._columns, self._notes = tuple(columns), notes
-        self._rows = [Row(tuple(map(clean_line, row.cells)), clean_line(row.note)) for row in rows]
+        self._columns, self._rows, self._notes = tuple(columns), tuple(rows), notes
 
     @property
     def headers(self) -> tuple[str, ...]:

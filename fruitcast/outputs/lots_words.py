@@ -112,13 +112,11 @@ def _listing(stacks: tuple[StackInLots, ...], units: Units) -> Listing:
         _COLUMNS,
         [
             Row(
-                (
-                    stack.stack,
-                    str(stack.logs),
-                    format_weight(stack.flush_kg, units),
-                    sizes_words([lot.logs for lot in stack.lots]),
-                    format_weight(stack.flush_kg / len(stack.lots), units),
-                )
+                stack.stack,
+                str(stack.logs),
+                format_weight(stack.flush_kg, units),
+                sizes_words([lot.logs for lot in stack.lots]),
+                format_weight(stack.flush_kg / len(stack.lots), units),
             )
             for stack in stacks
         ],

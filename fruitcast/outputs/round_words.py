@@ -258,7 +258,7 @@ def round_table(document: Round) -> RenderableType:
     """Return a round: the answer first, then a row for each yard with what is to be done there."""
     rows = round_rows(document)
     listed = [
-        Row((row.yard, row.soaks or "nothing"), _note(row.cells[2:]))
+        Row(row.yard, row.soaks or "nothing", note=_note(row.cells[2:]))
         for row in rows
         if not row.faults
     ]
@@ -281,8 +281,8 @@ def _joint_sales(sold: JointSales, units: Units) -> list[RenderableType]:
     names = ("offers", "fair shares", "could fill in with one more soak")
     listed = [
         Row(
-            cells[:4],
-            "; ".join(
+            *cells[:4],
+            note="; ".join(
                 f"{name}: {cell}" for name, cell in zip(names, cells[4:], strict=True) if cell
             ),
         )

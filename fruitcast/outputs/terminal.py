@@ -222,16 +222,14 @@ def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> Renderable
         columns,
         [
             Row(
-                (
-                    row.stack,
-                    str(row.logs),
-                    row.state,
-                    share_words(row.moisture_wet),
-                    count_words(row.rest_left_days, "day") if row.rest_left_days else "",
-                    share_words(row.natural_chance),
-                    day_words(row.next_soak_on) if row.next_soak_on else "",
-                ),
-                f"{row.strain_class}, {row.tree}",
+                row.stack,
+                str(row.logs),
+                row.state,
+                share_words(row.moisture_wet),
+                count_words(row.rest_left_days, "day") if row.rest_left_days else "",
+                share_words(row.natural_chance),
+                day_words(row.next_soak_on) if row.next_soak_on else "",
+                note=f"{row.strain_class}, {row.tree}",
             )
             for row in rows
         ],
@@ -281,7 +279,7 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
             format_weight(soak.expected_kg, yard.units),
         )
         notes = [comes_words(soak.comes), *(soak.reasons if reasons else ())]
-        rows.append(Row(cells, "; ".join(filter(None, notes))))
+        rows.append(Row(*cells, note="; ".join(filter(None, notes))))
     return Listing(columns, rows)
 
 
@@ -302,7 +300,7 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
         Column("Likely amount", aside="likely {} on hand"),
     )
     told = [(sale, sale_cells(sale, yard.units)) for sale in plan.outlets if sale.on < end]
-    rows = [Row((of.day, sale.outlet, *of[1:6])) for sale, of in told]
+    rows = [Row(of.day, sale.outlet, *of[1:6]) for sale, of in told]
     parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
     if rows:
         parts.append(Indented(promise_meaning(plan.promise), style="dim"))
@@ -325,12 +323,10 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
 def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
     rows = [
         Row(
-            (
-                day_words(entry.week),
-                entry.stack,
-                percent_words(entry.chance),
-                format_weight(entry.kg_if_it_comes, yard.units),
-            )
+            day_words(entry.week),
+            entry.stack,
+            percent_words(entry.chance),
+            format_weight(entry.kg_if_it_comes, yard.units),
         )
         for entry in plan.natural
         if entry.chance >= NATURAL_CHANCE and entry.week < end
@@ -347,7 +343,7 @@ def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
 def _watering(plan: Plan) -> RenderableType:
     columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
     rows = [
-        Row((day_words(entry.on), entry.stack, share_words(entry.moisture_wet)), entry.reason)
+        Row(day_words(entry.on), entry.stack, share_words(entry.moisture_wet), note=entry.reason)
         for entry in plan.water
     ]
     return Listing(columns, rows)

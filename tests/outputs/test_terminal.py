@@ -304,12 +304,12 @@ def test_a_listing_keeps_to_its_window_at_any_width(width: int):
         Column("Wanted", "right"),
         Column("Seen", aside="seen {}"),
     )
-    rows = [Row(("Sat 15 May", "Farmers' market in the square", "12.5 kg", "yes"))]
+    rows = [Row("Sat 15 May", "Farmers' market in the square", "12.5 kg", "yes")]
     lines = shown(Listing(columns, rows), width).splitlines()
     assert max(map(cell_len, lines)) <= width
     # However narrow, nothing that is said goes missing.
     said = " ".join(" ".join(lines).split())
-    long = Listing((Column("Factor"), Column("Cause")), [Row(("x 1.2", "word " * 30))])
+    long = Listing((Column("Factor"), Column("Cause")), [Row("x 1.2", "word " * 30)])
     broken = shown(long, width).splitlines()
     assert max(map(cell_len, broken)) <= width and " ".join(broken).count("word") == 30
     assert (broken[1].count("word") > 0) == (width > 30)
