@@ -17,7 +17,7 @@ from functools import partial
 import numpy as np
 from numba import njit
 
-FAR = 4
+FAR = 2
 """Soak days by which a soak is moved at most when it is nudged."""
 
 LEAST_GAIN = 1e-9
@@ -591,7 +591,7 @@ def search(plan, room, rows, ledger, members, free, chances, first, past, moves,
             cool = 1.0 - number / moves
             allowed = allowance * cool * cool * chances[_draw(plan.random, chances.shape[0])]
             number += 1
-            if free.shape[0] > 1 and _draw(plan.random, 3) == 0:
+            if free.shape[0] > 1 and _draw(plan.random, 2) == 0:
                 moved = _TWO if _propose_pair(plan, free) else _NONE
             elif not _propose(plan, free):
                 moved = _NONE
