@@ -10,7 +10,7 @@ from fruitcast.diary.entries import kind_named
 from fruitcast.diary.events import CAUSES, OTHER_CAUSE, PICK, RAIN_SOAKED, Event, in_force
 from fruitcast.diary.state import Losses
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.model import SEPARATOR, Yard
+from fruitcast.yard.model import Yard, stack_of
 
 # What of the picks can be sold: what was lost and why, and the share that the yard learns.
 
@@ -116,7 +116,7 @@ def _flushes(picks: Iterable[Event], apart: timedelta) -> int:
     number = 0
     last: dict[str, date] = {}
     for pick in picks:
-        stack = pick.stack.rpartition(SEPARATOR)[0] or pick.stack
+        stack = stack_of(pick.stack)
         number += stack not in last or pick.on - last[stack] > apart
         last[stack] = pick.on
     return number

@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 from pydantic import Field
 
 from fruitcast.document import Count, Day, Document, Hours, Number, Sparse
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 ChangeKind = Literal["moved", "added", "dropped"]
 
@@ -571,16 +571,11 @@ class Plan(Document):
         return found
 
 
-def _stack_of(name: str) -> str:
-    """Return the stack of a lot; a stack that isn't parted is its own."""
-    return name.rpartition(SEPARATOR)[0] or name
-
-
 def _told_whole(soaks: Mapping[str, date], whole: Collection[str]) -> dict[str, date]:
     """Return next soaks where lots of some stacks count as one: the first of them."""
     found: dict[str, date] = {}
     for name, day in soaks.items():
-        told = _stack_of(name) if _stack_of(name) in whole else name
+        told = stack_of(name) if stack_of(name) in whole else name
         found[told] = min(day, found.get(told, date.max))
     return found
 
@@ -591,7 +586,7 @@ def plan_changes(before: Plan, after: Plan, today: date) -> tuple[OtherSoak, ...
     A stack that one of them soaks whole and the other in lots is told as a whole.
     """
     old, new = before.next_soaks(today), after.next_soaks(today)
-    whole = ({*old} & set(map(_stack_of, new))) | ({*new} & set(map(_stack_of, old)))
+    whole = ({*old} & set(map(stack_of, new))) | ({*new} & set(map(stack_of, old)))
     old, new = (_told_whole(each, whole) for each in (old, new))
     changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
     changed.sort(key=lambda stack: (new.get(stack, date.max), stack))

@@ -28,7 +28,7 @@ from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.topics import OTHER_TREE
-from fruitcast.yard.model import SEPARATOR, Stack, Yard
+from fruitcast.yard.model import SEPARATOR, Stack, Yard, stack_of
 
 MAX_BYTES = 50_000_000
 """Largest file read. [byte]"""
@@ -346,9 +346,8 @@ def year_end(
         if row.inoculated > last:
             continue
         logs = state.logs + sum(lost for on, lost in state.lost if on >= first)
-        stack_name = name.rpartition(SEPARATOR)[0] or name
         for group, key in GROUPS.items():
-            members.setdefault((group, key(row, stack_name)), []).append((state, logs))
+            members.setdefault((group, key(row, stack_of(name))), []).append((state, logs))
     table = [
         _row(group, name, members[group, name], first, last)
         for group in GROUPS

@@ -25,6 +25,11 @@ SEPARATOR = "/"
 """Stands between a stack's name and the number of the lot, so no stack's name may hold it."""
 
 
+def stack_of(name: str) -> str:
+    """Return the stack of a lot; a stack that isn't parted is its own."""
+    return name.rpartition(SEPARATOR)[0] or name
+
+
 def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, int], ...]:
     """Return the lots of a stack, name and logs: as few as go, of sizes within one log.
 
