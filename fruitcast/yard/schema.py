@@ -30,6 +30,10 @@ def _count(low: int, high: int, unit: str) -> BeforeValidator:
     return BeforeValidator(partial(values.count, low=low, high=high, unit=unit))
 
 
+def _one_of(known: tuple[str, ...]) -> BeforeValidator:
+    return BeforeValidator(partial(values.choice, known=known))
+
+
 def share_of(key: str) -> Callable[[object], float]:
     """Check a share against the range of the number that is its default."""
 
@@ -129,9 +133,7 @@ class TopTable(SettingsTable):
     """The keys above the first table."""
 
     name: Name = key('name = "Larkspur Hollow"')
-    units: Annotated[Units, BeforeValidator(partial(values.choice, known=UNITS))] = key(
-        'units = "us"'
-    )
+    units: Annotated[Units, _one_of(UNITS)] = key('units = "us"')
     promise: Annotated[float, BeforeValidator(share_of("yard.promise"))] | None = key(
         "promise = 0.8", None
     )
@@ -186,9 +188,7 @@ class SoakingTable(SettingsTable):
     rest_days: Annotated[int, _count(SHORTEST_REST, 200, "days")] | None = key(
         "rest_days = 63", None
     )
-    water: (
-        Annotated[TankWater, BeforeValidator(partial(values.choice, known=TANK_WATERS))] | None
-    ) = key('water = "spring"', None)
+    water: Annotated[TankWater, _one_of(TANK_WATERS)] | None = key('water = "spring"', None)
 
 
 class WateringTable(SettingsTable):
@@ -285,12 +285,10 @@ class WoodTable(SettingsTable):
     length_in: Annotated[float, _number(4, 200, "in")] | None = key("length_in = 40", None)
     logs_a_year: Annotated[int, _count(1, 100_000, "logs")] | None = key("logs_a_year = 80", None)
     log_cost: Price | None = key("log_cost = 0", None)
-    spawn: (
-        Annotated[SpawnForm, BeforeValidator(partial(values.choice, known=SPAWN_FORMS))] | None
-    ) = key('spawn = "plug"', None)
-    strain_class: (
-        Annotated[StrainClass, BeforeValidator(partial(values.choice, known=STRAIN_CLASSES))] | None
-    ) = key('strain_class = "wide-range"', None)
+    spawn: Annotated[SpawnForm, _one_of(SPAWN_FORMS)] | None = key('spawn = "plug"', None)
+    strain_class: Annotated[StrainClass, _one_of(STRAIN_CLASSES)] | None = key(
+        'strain_class = "wide-range"', None
+    )
 
 
 SINGLE: dict[str, type[SettingsTable]] = {
