@@ -327,7 +327,7 @@ class _Life:
         )
         self.before = built.outlook
         plan = self.policy.plan(built.problem)
-        if isinstance(self.policy, LivingPlan):  # the others promise nothing
+        if self.name == PLAN:  # nobody else could promise anything
             self._promises += _promises(built, plan)
         soaks, outcomes = carried_out(built, plan, 7)
         self._done += soaks

@@ -289,5 +289,6 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         )
     table = weather.natural(trigger.reshape(futures.days, -1), weather.leads)
     some = true_at(table.kg > 0)  # on few days anything is set off
-    table.kg[some] *= weather.yields("natural", np.arange(futures.days), some)
+    drawn, of_drawn = np.unique(some[0], return_inverse=True)
+    table.kg[some] *= weather.yields("natural", drawn, (of_drawn, some[1]))
     return table

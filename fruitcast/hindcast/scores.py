@@ -193,7 +193,7 @@ class PolicyMeans(Document):
         description="weight of all forced flushes over what was expected on the day of planning"
     )
     promises_made: Count = Field(
-        description="outlet days with something to promise, two weeks ahead; without a plan none"
+        description="outlet days with something to promise, two weeks ahead; only the plan promises"
     )
     promises_kept: Number | None = Field(
         description="share on which the stock reached the weight that was sure with the chance "

@@ -246,10 +246,9 @@ def test_each_outlet_day_from_two_weeks_on_is_promised_once(scores) -> None:
         for sale in outlet_days(KNOWN.yard, TODAY, 7 * PARAMS.weeks)
         if sale.day >= 14
     }
-    for name in (PLAN, WEATHER):
-        promised = [(promise.outlet, promise.on) for promise in scores[name].promises]
-        assert len(promised) == len(wanted) and set(promised) == wanted
-    assert not any(scores[name].promises for name in (NINE_WEEK, SENSIBLE, BY_HAND))
+    promised = [(promise.outlet, promise.on) for promise in scores[PLAN].promises]
+    assert len(promised) == len(wanted) and set(promised) == wanted
+    assert not any(score.promises for name, score in scores.items() if name != PLAN)
 
 
 def test_a_season_that_runs_past_the_last_sale_is_lived_to_its_end() -> None:
