@@ -18,7 +18,7 @@ from fruitcast.app.planning import make_plan
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.problem import dump_problem
-from fruitcast.soaks.search import QUICK
+from fruitcast.soaks.search import SearchParams
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import FruitingPlaces, Outlet
@@ -88,7 +88,7 @@ def drawn(number: int) -> tuple[KnownYard, int]:
 def hold(number: int) -> int:
     """Plan a yard, hold the plan to both judges, and return how many soaks it has."""
     known, weeks = drawn(number)
-    planned = make_plan(known, weeks=weeks, seed=number, params=QUICK)
+    planned = make_plan(known, weeks=weeks, seed=number, params=SearchParams())
     document = planned.document.plain()
     broken = judge_published(known.yard, known.state, document, TODAY)
     assert not broken, f"yard {number}: {broken}"

@@ -52,7 +52,7 @@ def test_the_command_that_is_shown_is_read_without_a_question(phrase, meant, asi
     assert told == [(r.event.kind, r.event.stack, r.event.on, r.event.logs) for r in records]
 
 
-@stride(9)
+@stride(18)
 def test_no_amount_name_or_day_is_left_aside(every):
     torn = ("{} 7", "{}, 3 lb", "{} from Q", "{} and Q", "{} last week", "{}, 5 of them", "{} at C")
     for number, (phrase, _, _) in enumerate(PHRASES):
@@ -66,7 +66,7 @@ def test_no_amount_name_or_day_is_left_aside(every):
             assert found != meant, words.format(phrase)
 
 
-@stride(8)
+@stride(16)
 @pytest.mark.parametrize(
     "hedged",
     [

@@ -123,7 +123,7 @@ def readings() -> list[tuple[str, str]]:
     return [(phrase, said) for phrase, (kind, said) in read if kind == "wrong"]
 
 
-@stride(12)
+@stride(24)
 def test_what_is_left_over_is_never_dropped(every: int) -> None:
     assert len(readings()) > 150
     torn = ("{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week")
@@ -137,7 +137,7 @@ def test_what_is_left_over_is_never_dropped(every: int) -> None:
 HEDGED = ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not")
 
 
-@stride(8)
+@stride(16)
 def test_what_is_hoped_asked_or_denied_is_never_recorded(every: int) -> None:
     for number, (phrase, said) in enumerate(readings()):
         # 'Tomorrow' behind a plan of its own is of that plan alone.
