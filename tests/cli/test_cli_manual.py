@@ -1,6 +1,7 @@
 """What the manuals say of the command line is so: commands, options, the command for tests."""
 
 import re
+from functools import cache
 from pathlib import Path
 
 import typer
@@ -13,14 +14,19 @@ ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
+@cache
+def root():
+    """Return the parser of the command line, built once."""
+    return typer.main.get_command(load())
+
+
 def commands():
     """Return every command with the names of those below it."""
-    root = typer.main.get_command(load())
-    return {name: sorted(getattr(sub, "commands", {})) for name, sub in root.commands.items()}
+    return {name: sorted(getattr(sub, "commands", {})) for name, sub in root().commands.items()}
 
 
 def options(name):
-    command = typer.main.get_command(load()).commands[name]
+    command = root().commands[name]
     below = getattr(command, "commands", {}).values()
     return {opt for each in (command, *below) for given in each.params for opt in given.opts}
 

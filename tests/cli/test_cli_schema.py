@@ -6,6 +6,7 @@ import copy
 import json
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 from unittest import mock
 
@@ -23,6 +24,7 @@ from .running import done, run
 KEPT = Path(__file__).parents[1] / "golden" / "kept" / "sample-us"
 
 
+@cache
 def schema(*command: str) -> Draft202012Validator:
     found = json.loads(done(*command, "--json-schema").out)
     Draft202012Validator.check_schema(found)

@@ -65,7 +65,8 @@ def weather(planned_once: Path, tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize("words", WRITING, ids=lambda words: " ".join(map(str, words[:2])))
-def test_a_full_disk_is_said_and_changes_nothing(disk, on_disk, weather, words):
+def test_a_full_disk_is_said_and_changes_nothing(disk, on_disk, weather, words, monkeypatch):
+    monkeypatch.setattr("fruitcast.outputs.report._drawn", lambda *_, **__: "<svg></svg>")
     before, entries = lasting(on_disk), read_events(on_disk / "diary.db")
     disk.fill()
     message = one_message(in_yard(on_disk, *given(words, on_disk, weather)))

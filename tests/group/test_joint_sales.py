@@ -303,7 +303,7 @@ def rename(yard: Path) -> None:
     (yard / "yard.toml").write_text(text, encoding="utf-8")
 
 
-def test_a_group_sells_together_and_tells_nothing_but_offers(group, tmp_path):
+def test_a_group_sells_together_and_tells_nothing_but_offers(group):
     before = {n: d for n, d in contents(group).items() if not n.startswith("out/")}
     ran = done("yards", group, "--today", TODAY, "--json", "--processes", 1)
     assert faults(schema("yards"), ran.document) == []
@@ -331,7 +331,11 @@ def test_a_group_sells_together_and_tells_nothing_but_offers(group, tmp_path):
             assert told == [], (name, told)
     keys = {key for sale in together["sales"] for one in sale["offers"] for key in one}
     assert keys == {"yard", "offer_kg", "share_kg", "soak_by", "more_kg"}
-    # In two processes it is the same to the letter.
+
+
+@pytest.mark.long  # the sales are put together in the first process; see `test_round.py`
+def test_in_two_processes_joint_sales_are_the_same_to_the_letter(group, tmp_path):
+    make_round(group, DAY, processes=1)
     (group / "out").rename(tmp_path / "one")
     make_round(group, DAY, processes=2)
     assert contents(group / "out") == contents(tmp_path / "one")

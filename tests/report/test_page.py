@@ -279,7 +279,7 @@ def test_what_the_yard_says_of_the_model_stands_in_the_report(data: ReportData, 
     assert "too few to say how well it foretells" in page.text
 
 
-def test_a_published_plan_is_shown_with_its_proof(small: Path):
+def test_a_published_plan_is_shown_with_its_proof(small: Path, undrawn: None):
     planned = plan_yard(small, TODAY, weeks=6, bound=True)
     data = report_data(small, TODAY)
     assert data.published and data.plan == planned.document
@@ -300,7 +300,7 @@ def test_numbers_of_the_yard_and_put_together_years_are_told(small: Path, undraw
     assert "natural.rain 31 mm the yard's own; ours is judgement:" in page.text
 
 
-def test_filled_days_and_a_forecast_are_told(small: Path):
+def test_filled_days_and_a_forecast_are_told(small: Path, undrawn: None):
     weather = small / "weather.csv"
     rows = weather.read_text(encoding="utf-8").splitlines()
     assert rows[-10].startswith("2027-04-23,")
