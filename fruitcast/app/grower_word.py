@@ -21,11 +21,11 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_kno
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
-from fruitcast.diary.plan import Covered, Decision, Plan
+from fruitcast.diary.plan import Covered, Decision, Plan, Word
 from fruitcast.diary.recording import Recorded
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
-from fruitcast.document import Day, Document, Hours, Number
+from fruitcast.document import Day, Document, Number
 from fruitcast.errors import InputError
 from fruitcast.forecast.stacks import Hold
 from fruitcast.outputs.week import sale_words
@@ -43,16 +43,9 @@ from fruitcast.yard.model import SEPARATOR
 from fruitcast.yard.reading import read_yard
 
 
-class WordInForce(Document):
+class WordInForce(Word):
     """One word of the grower that holds."""
 
-    kind: str = Field(description="fix, hold or promised")
-    stack: str = Field(description="stack or lot; empty for a promise")
-    outlet: str
-    on: Day | None = Field(
-        description="day of the soak or sale, or first day the stack is free; null: this season"
-    )
-    hours: Hours | None
     kg: Number | None
     words: str
 

@@ -328,8 +328,8 @@ class GoesBy(Document):
     stacks: tuple[str, ...] = Field(description="all that were planned then, soaked or not")
 
 
-class Decision(Document):
-    """What the grower has decided, and what it costs."""
+class Word(Document):
+    """A word of the grower."""
 
     kind: str = Field(description="fix, hold or promised")
     stack: str = Field(description="stack or lot; empty for a promise")
@@ -338,6 +338,11 @@ class Decision(Document):
         description="day of the soak or sale, or first day the stack is free; null: this season"
     )
     hours: Hours | None
+
+
+class Decision(Word):
+    """What the grower has decided, and what it costs."""
+
     kg: Number | None = Field(description="promised")
     kept: bool = Field(description="whether the plan can keep it")
     cost_kg: Number | None = Field(
