@@ -296,7 +296,23 @@ def group(
     return sub
 
 
-app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, context_settings=_SETTINGS)
+class _Root(typer.core.TyperGroup):
+    """The root, which knows where a word belongs that is typed without its command."""
+
+    def resolve_command(self, context: Any, args: list[str]) -> Any:
+        try:
+            return super().resolve_command(context, args)
+        except _UsageError as error:
+            for name, command in self.commands.items():
+                if args[0] in getattr(command, "commands", ()):
+                    words = " ".join(args)
+                    error.message = f"No such command '{args[0]}'. Type: fruitcast {name} {words}"
+            raise
+
+
+app = typer.Typer(
+    cls=_Root, add_completion=False, pretty_exceptions_enable=False, context_settings=_SETTINGS
+)
 
 
 def _version(asked: bool) -> None:

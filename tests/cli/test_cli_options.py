@@ -220,6 +220,9 @@ def test_today_is_the_real_day_unless_given(shared_demo):
     ("argv", "said"),
     [
         (["nonsense"], "No such command 'nonsense'"),
+        (["pick", "A", "2", "lb"], "fruitcast record pick A 2 lb"),
+        (["sales"], "fruitcast diary sales"),
+        (["fetch"], "fruitcast weather fetch"),
         (["plan", "--weeks", "0"], "--weeks"),
         (["plan", "--weeks", "half"], "--weeks"),
         (["plan", "--promise", "1.5"], "--promise"),
