@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from datetime import timedelta
 
 import numpy as np
@@ -25,7 +25,8 @@ from fruitcast.outputs.plots import (
     say_unit,
     show_days,
 )
-from fruitcast.outputs.report_data import FruitingRange, WeatherCourse
+from fruitcast.outputs.report_data import WeatherCourse
+from fruitcast.topics import StrainClass, StrainRange
 from fruitcast.units import UNIT_OF_RAIN, Units, fahrenheit
 
 FloatArray = npt.NDArray[np.float64]
@@ -36,7 +37,10 @@ _SIDE = 0.26
 
 @in_style
 def plot_temperature(
-    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units, ax: Axes | None = None
+    course: WeatherCourse,
+    ranges: Mapping[StrainClass, StrainRange],
+    units: Units,
+    ax: Axes | None = None,
 ) -> Axes:
     """Draw daily means, forecast and the fan of past years, each class's fruiting range beside."""
     ax = axes_of(ax)
@@ -75,8 +79,10 @@ def plot_temperature(
     )
     ax.plot(days, middle, "-", color=GRASS, linewidth=1.6, label="middle year")
     show_days(ax, course.first, course.last)
-    bottom = min([np.nanmin(shown), low.min(), *(_degrees(r.lower, units) for r in ranges)])
-    top = max([np.nanmax(shown), high.max(), *(_degrees(r.upper, units) for r in ranges)])
+    bottom = min(
+        [np.nanmin(shown), low.min(), *(_degrees(r.lower, units) for r in ranges.values())]
+    )
+    top = max([np.nanmax(shown), high.max(), *(_degrees(r.upper, units) for r in ranges.values())])
     ax.set_ylim(bottom - 0.04 * (top - bottom), top + 0.04 * (top - bottom))
     say_unit(ax, "°F" if units == "us" else "°C")
     ax.grid(axis="y", color=SOFT, linewidth=0.3, alpha=0.5)
@@ -87,13 +93,10 @@ def plot_temperature(
     return ax
 
 
-def _ranges(ax: Axes, ranges: Sequence[FruitingRange], units: Units) -> None:
+def _ranges(ax: Axes, ranges: Mapping[StrainClass, StrainRange], units: Units) -> None:
     side = ax.inset_axes((1.02, 0.0, _SIDE, 1.0), sharey=ax)
-    for place, known in enumerate(ranges):
-        lower, best_low, best_high, upper = (
-            float(_degrees(value, units))
-            for value in (known.lower, known.best_low, known.best_high, known.upper)
-        )
+    for place, known in enumerate(ranges.values()):
+        lower, best_low, best_high, upper = (float(_degrees(value, units)) for value in known)
         side.bar(place, upper - lower, 0.5, lower, facecolor="white", edgecolor=INK, linewidth=0.8)
         side.bar(
             place,
@@ -105,7 +108,7 @@ def _ranges(ax: Axes, ranges: Sequence[FruitingRange], units: Units) -> None:
             hatch="////",
             linewidth=0.8,
         )
-    names = [known.strain_class.split("-")[0] for known in ranges]
+    names = [name.split("-")[0] for name in ranges]
     side.set_xticks(range(len(ranges)), names, rotation=90)
     side.set_xlim(-0.6, len(ranges) - 0.4)
     side.tick_params(axis="y", left=False, labelleft=False)

@@ -27,7 +27,6 @@ from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
 from fruitcast.outputs.report_data import (
     Strip,
     dry_courses,
-    fruiting_range,
     moisture_courses,
     season_strip,
     weather_course,
@@ -250,11 +249,7 @@ def courses_of(data: ReportData) -> Courses:
         ),
         moisture_courses(data.plan, data.outlook, data.numbers.moisture.dead_below),
         weather_course(data.weather, data.outlook.futures, data.plan.weeks),
-        tuple(
-            fruiting_range(name, data.numbers.strain(name).range)
-            for name in STRAIN_CLASSES
-            if name in classes
-        ),
+        {name: data.numbers.strain(name).range for name in STRAIN_CLASSES if name in classes},
     )
 
 

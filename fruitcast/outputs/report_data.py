@@ -18,7 +18,6 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.reminder_writer import pick_days
 from fruitcast.soaks.soak_days import is_away
-from fruitcast.topics import StrainRange
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Stack, Yard
 
@@ -191,24 +190,6 @@ def weather_course(weather: DailyWeather, futures: Ensemble, weeks: int) -> Weat
         np.quantile(rain, FAN, axis=1),
         futures.known_days,
         sum(year > 0 for year in futures.years),
-    )
-
-
-@dataclass(frozen=True)
-class FruitingRange:
-    """Temperatures between which a strain class fruits. [degC]"""
-
-    strain_class: str
-    lower: float
-    best_low: float
-    best_high: float
-    upper: float
-
-
-def fruiting_range(strain_class: str, fruits: StrainRange) -> FruitingRange:
-    """Return the fruiting range of a strain class."""
-    return FruitingRange(
-        strain_class, fruits.lower, fruits.best_low, fruits.best_high, fruits.upper
     )
 
 

@@ -14,7 +14,8 @@ from fruitcast.forecast.outcome_scores import Foretelling
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.plan_words import gap_words
-from fruitcast.outputs.report_data import FruitingRange, MoistureCourse, Strip, WeatherCourse
+from fruitcast.outputs.report_data import MoistureCourse, Strip, WeatherCourse
+from fruitcast.topics import StrainClass, StrainRange
 from fruitcast.units import format_weight
 from fruitcast.weather.daily import DailyWeather, Source, last_observed
 from fruitcast.words import clean_line, count_words, dated_words, percent_words
@@ -66,7 +67,7 @@ class Courses:
     strip: Strip
     moisture: tuple[MoistureCourse, ...]  # of each stack that has logs
     weather: WeatherCourse  # around today
-    ranges: tuple[FruitingRange, ...]  # of the classes in the yard
+    ranges: dict[StrainClass, StrainRange]  # of the classes in the yard
 
 
 # What a plan rests on: how old the data are, how many years, which numbers are judgement.

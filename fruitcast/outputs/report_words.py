@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -14,7 +14,6 @@ from fruitcast.outputs.plan_words import stacks_words
 from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import ASKED, reminders
 from fruitcast.outputs.report_data import (
-    FruitingRange,
     MoistureCourse,
     Strip,
     StripRow,
@@ -34,6 +33,7 @@ from fruitcast.outputs.week import (
     why_words,
     work_lines,
 )
+from fruitcast.topics import StrainClass, StrainRange
 from fruitcast.units import (
     UNKNOWN,
     Units,
@@ -299,7 +299,7 @@ def moisture_table(courses: Sequence[MoistureCourse]) -> WordTable:
 
 
 def temperature_text(
-    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+    course: WeatherCourse, ranges: Mapping[StrainClass, StrainRange], units: Units
 ) -> tuple[str, ...]:
     """Return how warm it has been, what is forecast, and at what each class fruits."""
     past = (course.today - course.first).days
@@ -321,17 +321,17 @@ def temperature_text(
             f"Put in where the record has gaps: {count_words(int(course.filled.sum()), 'day')}."
         )
     found += [
-        f"{known.strain_class.capitalize()} logs fruit at "
+        f"{name.capitalize()} logs fruit at "
         f"{format_temperature(known.lower, units)} to {format_temperature(known.upper, units)}, "
         f"best at {format_temperature(known.best_low, units)} to "
         f"{format_temperature(known.best_high, units)}."
-        for known in ranges
+        for name, known in ranges.items()
     ]
     return tuple(found)
 
 
 def temperature_table(
-    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+    course: WeatherCourse, ranges: Mapping[StrainClass, StrainRange], units: Units
 ) -> WordTable:
     """Return one row for each week: temperature, and the classes that it suits."""
     rows = []
@@ -387,13 +387,13 @@ def rain_table(course: WeatherCourse, units: Units) -> WordTable:
     return WordTable(("Week from", "Rain, or 8 of 10 years", "Middle year"), tuple(rows))
 
 
-def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:
+def _suits(celsius: float, ranges: Mapping[StrainClass, StrainRange]) -> str:
     names = []
-    for known in ranges:
+    for name, known in ranges.items():
         if known.best_low <= celsius <= known.best_high:
-            names.append(f"{known.strain_class} (best)")
+            names.append(f"{name} (best)")
         elif known.lower <= celsius <= known.upper:
-            names.append(known.strain_class)
+            names.append(name)
     return "\n".join(names) or "none"
 
 

@@ -32,7 +32,6 @@ from fruitcast.outputs.plots_compared import plot_logs, plot_policies, plot_prog
 from fruitcast.outputs.plots_season import _FILLS, plot_season
 from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
 from fruitcast.outputs.report_data import (
-    FruitingRange,
     MoistureCourse,
     Span,
     Strip,
@@ -41,6 +40,7 @@ from fruitcast.outputs.report_data import (
     WeatherCourse,
 )
 from fruitcast.outputs.report_parts import Courses, ReportData
+from fruitcast.topics import StrainRange
 from fruitcast.units import KG_PER_LB
 
 MONDAY = date(2027, 5, 3)
@@ -321,7 +321,7 @@ def weather(**changes: Any) -> WeatherCourse:
     return replace(base, **changes)
 
 
-RANGES = (FruitingRange("cold-weather", 5, 10, 13, 19), FruitingRange("wide-range", 10, 15, 21, 25))
+RANGES = {"cold-weather": StrainRange(5, 10, 13, 19), "wide-range": StrainRange(10, 15, 21, 25)}
 
 
 def test_temperatures_are_in_the_yards_unit_and_the_ranges_stand_beside(ax):
