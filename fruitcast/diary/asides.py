@@ -10,12 +10,11 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable
 from typing import NamedTuple
 
 from fruitcast.diary.entries.kind import SHEET, STACK
 from fruitcast.diary.marks import Parts, marks_in
-from fruitcast.diary.not_done import is_corrected, is_doubted, is_near_doubt, is_planned
+from fruitcast.diary.not_done import is_doubted, is_near_doubt
 from fruitcast.diary.phrases import UNIT_OF_WEIGHT
 from fruitcast.diary.plain_words import (
     NUMBERS,
@@ -26,7 +25,7 @@ from fruitcast.diary.plain_words import (
     plainly,
 )
 from fruitcast.diary.slips import SLIPS, is_slip
-from fruitcast.diary.spoken_kind import CLOCK, HOUR, mentions_work, speaks_of_deed
+from fruitcast.diary.spoken_kind import CLOCK, HOUR, speaks_of_deed
 
 _WHO = (
     r"(?:i|we|you|he|she|it|they|there|that|this|these|those|my|our|his|her|its|the|an?"
@@ -92,7 +91,7 @@ _OTHERS_WISH = re.compile(
 )
 """As does 'they want a wedding'."""
 
-_PLAIN = frozenset(
+LIGHT = frozenset(
     """
     not n't no never nothing nobody none don't didn't doesn't won't wouldn't couldn't shan't
     shouldn't can't cannot isn't aren't wasn't weren't hasn't haven't hadn't ain't will would could
@@ -191,47 +190,6 @@ def _has_slip(plain: str) -> bool:
     return any(is_slip(word, known) for word in left_words(plain) for known in VOCABULARY)
 
 
-def _is_harmless(clause: str, parts: Parts) -> bool:
-    """Return whether a clause speaks of other things: not a word of it is one of any record."""
-    plain = _plain(clause)
-    words = {*left_words(plain)}
-    return may_be_left(clause, parts) and not (VOCABULARY.keys() & words or mentions_work(plain))
-
-
-def may_be_aside(clause: str, parts: Parts) -> bool:
-    """Return whether a clause may have no part in a record, though it deny or wish something."""
-    if may_be_left(clause, parts):
-        return True
-    plain = _THAN.sub(" ", _plain(clause))
-    if _NO_RAIN.match(plain):
-        return True
-    if _NOTHING_CAME.match(plain) and not is_planned(plain):
-        plain = re.sub(r"\b(?:nothing|none) (?:had )?(?:come|came|shown?)\b", "never", plain)
-    return bool(
-        (
-            _GIVES_REASON.match(plain)
-            or (_SUBJECT.match(plain) and not is_planned(plain))
-            or _OF_OTHERS.match(plain)
-            or _OTHERS_WISH.match(plain)
-            or _THOUGHT.match(plain)
-        )
-        and not (is_corrected(_WHERE.sub("", plain)) or _LAST.search(plain))
-        and not (_may_belong(plain, parts) or _has_slip(plain))
-        and _tells_of_others(plain)
-    )
-
-
-def is_of_others(words: str, parts: Parts) -> bool:
-    """Return whether words behind one that doubts are of something that is no record."""
-    plain = _plain(words)
-    return not (_may_belong(plain, parts) or DEED.search(plain)) and _tells_of_others(plain)
-
-
-def _tells_of_others(plain: str) -> bool:
-    words = {*left_words(plain)}
-    return not VOCABULARY.keys() & words and bool({w.replace("'", "") for w in words} - _PLAIN)
-
-
 class Reading(NamedTuple):
     """One way to read a sentence: parts, each read by itself, and what is left aside."""
 
@@ -240,20 +198,7 @@ class Reading(NamedTuple):
     note: str = ""
 
 
-def without_company(text: str, parts: Parts) -> Reading:
-    """Return a sentence without clauses that speak of other things, and those.
-
-    Parameters
-    ----------
-    text : str
-        As typed, with names and signs put plainly.
-    parts : Parts
-        Names that it may hold.
-    """
-    return without_asides(text, parts, _is_harmless)
-
-
-def without_asides(text: str, parts: Parts, is_aside: Callable[[str, Parts], bool]) -> Reading:
+def without_asides(text: str, parts: Parts) -> Reading:
     """Return a sentence without its asides; no part where nothing is left that was done."""
     starts = [(0, 0), *(found.span() for found in _CLAUSE.finditer(text)), (len(text), len(text))]
     clauses = [(text[a:b], text[b:c]) for (a, b), (c, _) in itertools.pairwise(starts)]
@@ -261,7 +206,7 @@ def without_asides(text: str, parts: Parts, is_aside: Callable[[str, Parts], boo
     for joint, clause in clauses:
         bare = clause.strip(" ,;:.!")
         but = "but" in joint and is_doubted(bare)  # it may take back all before it
-        if bare and not but and is_aside(bare, parts):
+        if bare and not but and may_be_left(bare, parts):
             aside.append(bare)
         elif bare:
             kept += (joint if kept else "") + clause

@@ -1,55 +1,120 @@
-"""A clause told by its names, amounts and words of work: which kind it is, and its records.
+"""A clause told by its names and amounts, and by the kinds for which its words speak.
 
-What the strict reading does not know is told by what can stand beside what: a depth beside a stack
-is water, a weight off it a pick. So it is only for readings that are asked about.
+It is read only where all is asked about, so what is doubted or denied of other things is put aside.
 """
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
+from functools import cached_property
 
-from fruitcast.diary.asides import may_be_aside
+from fruitcast.diary.asides import LIGHT
 from fruitcast.diary.clause_marks import (
     all_marks,
-    is_of_others,
+    counts_others,
     once,
     own_names,
     without_clock,
     without_marks,
 )
-from fruitcast.diary.entries.kind import SHEET, STACK, THIEVES, THREW
+from fruitcast.diary.cues import (
+    COUNTING,
+    FRAMES,
+    MEASURED,
+    NO_PINS,
+    agree,
+    allowed,
+    best_of,
+    kinds_said,
+    must_have,
+    scores_of,
+)
+from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.marks import Mark, Parts
-from fruitcast.diary.not_done import is_doubted
-from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
-from fruitcast.diary.plain_words import DESCRIBING, UNKNOWN_NAME, is_empty, left_words, one_of
-from fruitcast.diary.spoken_kind import LIGHTEST_LOG, heads_in, masked
+from fruitcast.diary.not_done import doubts_in
+from fruitcast.diary.phrases import Phrase
+from fruitcast.diary.plain_words import (
+    DESCRIBING,
+    UNKNOWN_NAME,
+    is_empty,
+    left_words,
+    one_of,
+)
 
 _OPEN = one_of(
     r"""
-    nil | den(?:y|ied|ies) | pending | await\w* | fixing? | hypothe\w+ | let | refus\w+ | declin\w+
+    nil | den(?:y|ied|ies) | pending | await\w* | fixing? | hypothe\w+ | refus\w+ | declin\w+
     pretend\w* | turned down | chang\w+ (?:\w+ )?mind | back in(?:to)?
     (?:asked|told|ordered|want|offer\w*|promis\w*) (?:\w+ )?to
-    as (?:if|though) | still | stay\w* | remain\w* | left (?:in|on|there) | too \w+ to | rather
-    versus | compared | plan\w* | idea | to-?do | come (?=mon|tue|wed|thu|fri|sat|sun) | ahead of
-    (?:un)?till? (?!further) | first of (?:them|the) | others? | same as | each other | share[ds]?
-    half of | part of | rest of | per cent
+    as (?:if|though) | versus | compared | plan\w* | idea | to-?do
+    come (?=mon|tue|wed|thu|fri|sat|sun)
+    ahead of | first of (?:them|the)
+    (?<!beside )(?<!with )(?<!like )(?<!to )(?<!by )the others?(?! (?:ends?|sides?|way)\b)
+    same as | each other | share[ds]?
+    half of | part of | rest of | per cent | (?:says?|claims?|reckons?|swears?) | dream\w*
     """
 )
 """What may turn a meaning that is read in so loose a way."""
-LOST = re.compile(
-    rf"\b(?:{THREW}|lost|loss|ruin\w*|spoil\w*|waste\w*|compost\w*|bin|heap|bucket|rubbish|mush\w?"
-    r"|slim\w+|maggot\w*|worm\w*|squash\w*|trod\w*|rott?e\w*|mou?ld\w*|went (?:off|over|bad)"
-    r"(?! (?-i:[A-Z]))"
-    rf"|gone (?:off|over|bad)|destroy\w*|contaminat\w*|ate|eaten|nibbl\w+"
-    rf"|(?!storm|wind|frost|hail|sun|heat){THIEVES})\b",
+_LOCAL = re.compile(
+    r"no|not|never|nothing|nobody|none|without|hardly|barely|\w+n't|could|would|can|must|should"
+    r"|cannot|unable|missed|keep\w*|want(?:s|ed)?|needs?|still (?:has|have)|is|are|was|were|when"
+    r"|where|what"
+    r"|how|why|who|\w+'d|lets?",
     re.IGNORECASE,
 )
-"""What tells that a weight was lost."""
-_NONE = re.compile(
-    r"\b(?:no|not an?|not one|without|free of|despite|nothing)\b[^,;.]*", re.IGNORECASE
+"""What doubts no more than its own clause."""
+BARE = re.compile(
+    r"\W*(?:will|shall|should|would|could|can|may|might|must|(?:did|does|was|were|has|have|had)"
+    r"(?:n't| not))\b",
+    re.IGNORECASE,
 )
+"""Who begins so doubts all that follows."""
+_BREAKS_OFF = re.compile(r"\b(?:not|never|no|nor|n't|did|didn't|done)\W*$", re.IGNORECASE)
+_WHEN = re.compile(r"^(?:because|cos|though|although|while|who|which|when|only)\b ", re.IGNORECASE)
+PURPOSE = re.compile(
+    r"(?:just )?(?:in order )?to (?:keep|stop|save|protect|shelter)\b|don't\b"
+    r"|(?:because|cos|as|since) (?:they|he|she|it|the|there|nobody|nothing)\b(?!.* (?:want|need))",
+    re.IGNORECASE,
+)
+_BE = frozenset(("is", "are", "was", "were"))
+_SEEN = frozenset(("inspect", "nothing", "pins"))
+"""What may be looked for and not found."""
+_UNREAD = re.compile(
+    r"\b(?:hours?|hrs?|minutes?|mins?|pounds?|lbs?|oz|ounces?|kilos?|kgs?|grams?|mm|inch(?:es)?|litres?"
+    r"|gallons?|weeks?|months?|dozen|couple|few|several|half(?! (?:spin|turn))|quarter|third|most"
+    r"|twice|double)\b",
+    re.IGNORECASE,
+)
+"""An amount that nobody has read."""
+NONE_ON = re.compile(r"(?:but |and )?(?:none|nothing|not|nowt)\b(?!.*\byet\b)", re.IGNORECASE)
+SAME = re.compile(r"\b(?:same|ditto|likewise)\b", re.IGNORECASE)
+_EACH = re.compile(r"\b(?:each|both|every time)\b", re.IGNORECASE)
+_TOTAL = re.compile(r"\b(?:so|makes?|total|altogether|in all)\W*$|=\s*$", re.IGNORECASE)
+_DEAD = re.compile(r"\b(?:dead|died|goners?|had it|no life)\b", re.IGNORECASE)
+_ARE_DEAD = re.compile(
+    r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died|goners?|had it)\b", re.IGNORECASE
+)
+_FOUND = re.compile(
+    r"\b(?:dead|died|goners?|had it|mou?ld\w*|trich\w*|bark|ends?|white|rot\w*|crack\w*|mycelium"
+    r"|fung\w+|healthy|coloni[sz]\w+|spawn run|contaminat\w*|condition)\b",
+    re.IGNORECASE,
+)
+_NO_NOUN = re.compile(
+    r"\s*(?:$|[,;.]|(?:goners?|duds?|rotten|in|on|of|out|from|off|more|fresh|new|dead|there|too|have|has|had)\b)",
+    re.I,
+)
+_PINS = re.compile(
+    r" (?:\w+ )?(?:pins?|pin ?heads?|primordia|bumps|knobs|buttons|nubs)\b", re.IGNORECASE
+)
+_FROM_NOW = re.compile(r"(?:today|now|this )", re.IGNORECASE)
+_THIEF = re.compile(
+    rf"\b({THIEVES}) (?:(?:had|has|have) )?(?:had|ate|eaten|got|took|taken)\b", re.I
+)
+_TILL = re.compile(r"\b(?:until|till?|up to)\b", re.IGNORECASE)
+_UNTIL = re.compile(r"\b(?:until|till?|up to) (?:the )?$", re.IGNORECASE)
+_WEEKS = re.compile(r" (week|month|day)(?:s'?|'s)?\b", re.IGNORECASE)
 _KEPT = re.compile(
     r"\b(?:packed|stored|fro[sz]en?|freez\w*|dried|drying|cook\w*|slic\w*|sort\w*|wash\w*|us(?:ed|ing)"
     r"|order\w*|deliver\w*|sen[dt]|gave away|given away|pinch\w*|nicked|stole\w*|lent|fed|made"
@@ -57,231 +122,144 @@ _KEPT = re.compile(
     re.IGNORECASE,
 )
 """What is done with mushrooms that may have been picked long before, or is weighed and none."""
-_DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
-_ARE_DEAD = re.compile(r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died)\b", re.IGNORECASE)
-_FOUND = re.compile(
-    r"\b(?:dead|died|mou?ld\w*|trich\w*|bark|ends?|white|rot\w*|crack\w*|mycelium|fung\w+|healthy"
-    r"|coloni[sz]\w+|spawn run)\b",
-    re.IGNORECASE,
-)
-_MEASURE_LEFT = re.compile(
-    r"\b(?:hours?|hrs?|minutes?|mins?|pounds?|lbs?|oz|ounces?|kilos?|kgs?|grams?|mm|inch(?:es)?|litres?"
-    r"|gallons?|weeks?|months?|dozen|couple|few|several|half|quarter|third|most|twice|double)\b",
-    re.IGNORECASE,
-)
-"""An amount that nobody has read."""
 _THEN = re.compile(r"\b(?:pulled|popped|put|soaked|dunked|turned) (?:it|them)\b", re.IGNORECASE)
 _TOOK_OUT = re.compile(r"\b(?:took|taken|pulled|lifted|came)(?: \w+)? out\b", re.IGNORECASE)
-_OUT = re.compile(r"\b(?:out|pulled|lifted|fished|up)\b", re.IGNORECASE)
-_IN = re.compile(r"\b(?:in|into|back)\b", re.IGNORECASE)
-_WATERED = re.compile(r"\b(?:watered|hose\w*|sprinkl\w*|drink)\b", re.IGNORECASE)
-_MINUTES = re.compile(r"\d ?min", re.IGNORECASE)
-_NO_NOUN = re.compile(
-    r"\s*(?:$|[,;.]|(?:in|on|of|out|from|off|more|fresh|new|dead|there|too)\b)", re.IGNORECASE
-)
-_PINS = re.compile(r" (?:\w+ )?(?:pins?|pin ?heads?)\b", re.IGNORECASE)
-_FROM_NOW = re.compile(r"(?:today|now|this )", re.IGNORECASE)
-_OF_TWO = {
-    frozenset(("fruiting", "pins")): "pins",
-    frozenset(("rain", "water")): "water",
-    **{frozenset(("move", kind)): kind for kind in ("soak", "pull", "turn", "cover", "hold")},
-}
-"""Which of two kinds is meant where words say both."""
-SAME = re.compile(r"\b(?:same|ditto|likewise)\b", re.IGNORECASE)
-_TANK = r"(?:soak(?:ing)?|tank|water|bath|pond|trough|tub|barrel|vat|creek|drink)"
-_OF_A_LOG = re.compile(r"\blog\b.*\bweigh\w*|\bweigh\w*\b.*\blog\b", re.IGNORECASE)
-_CUES = tuple(
-    (kind, re.compile(pattern, re.IGNORECASE))
-    for kind, pattern in (
-        (
-            "uncover",
-            rf"^(?!.*\bagain\b).*\b(?:{SHEET}|shade)\b.*"
-            r"\b(?:off|away|gone|withdrawn|removed|down(?! over))\b"
-            rf"|\b(?:off|away|withdrew|removed|stripped|whipped)\b.*\b(?:{SHEET}|shade)\b",
-        ),
-        (
-            "cover",
-            rf"^(?!.*\b(?:took|taken?|aff|blown?|blew)\b).*\b(?:{SHEET}|straw)\b",
-        ),
-        (
-            "pull",
-            rf"\b(?:out|up|from|left|vacated|over)\b.*\b{_TANK}\b|\b{_TANK}\b.*\b(?:out|over|up)\b"
-            r"|^\W*out\b|\b(?:came|come|taken|lifted|got|back) out\b",
-        ),
-        ("soak", rf"\b(?:in|into|under)\b.*\b{_TANK}\b|\b(?:immers|submerg|soak|drown|dunk)\w*"),
-        (
-            "weigh",
-            r"\b(?:sample|test|specimen|index|mark\w*|monitor|tagged|reference|control) log\b"
-            r"|\bsample\b"
-            rf"|{_OF_A_LOG.pattern}",
-        ),
-        ("pins", r"\b(?:pins?|pin ?heads?|pinning|knobs|bumps)\b"),
-        (
-            "uncover",
-            r"^\W*(?:the |an? |my )?(?:[a-z]+ ){1,2}(?:(?:is|are|came|come|taken) )?"
-            rf"off (?:of )?{STACK}",
-        ),
-        (
-            "water",
-            r"\b(?:drip\w*|irrigat\w*|water\w*|hos(?:e|ed|ing)|sprinkl\w+|mist\w*|spray\w*|rain)\b",
-        ),
-        ("retire", r"\b(?:firewood|for good|bonfire|wood ?pile|fire|burn ?pile|retire\w*)\b"),
-        (
-            "hold",
-            r"\brest(?:s|ed|ing)?\b|\bholiday\b"
-            r"|\b(?:set|put|laid|left|be) (?:aside|by|alone|idle)\b",
-        ),
-        (
-            "turn",
-            r"\b(?:turn\w*|re-?(?:stack|pil|la[iy]|buil|mad|arrang)\w*|top to bottom|upside down"
-            r"|end over end)\b",
-        ),
-        (
-            "turn",
-            r"\b(?:mov|shift|roll|rotat|flipp|shuffl|swapp|switch|rearrang|wheel)ed\b.*"
-            r"\b(?:about|a?round|over|underneath|top|bottom|upside|end|under|places)\b",
-        ),
-        ("inspect", r"\b(?:bark|mou?ld\w*|ends|mycelium|dead|crack\w*)\b"),
-        ("inoculate", r"\b(?:plug|inoculat|spawn|drill)\w*\b"),
-    )
-)
-"""What else says a kind, where no words do that the strict reading knows; the first that fits."""
-_AMOUNTS: dict[str, set[str]] = {
-    "pick": {"weight", "grade", "outlet"},
-    "discard": {"weight"},
-    "weigh": {"weight"},
-    "sold": {"weight", "outlet", "money", "grade"},
-    "soak": {"hours", "logs"},
-    "pull": {"hours", "logs"},
-    "water": {"hours", "depth", "litres"},
-    **{kind: {"logs"} for kind in ("pins", "inspect", "retire", "turn", "inoculate")},
-    **{kind: set() for kind in ("cover", "uncover", "hold", "fruiting", "nothing")},
-}
-"""What amounts a kind may have; a sentence with another is not read so."""
-_MUST = {
-    **dict.fromkeys(("pick", "discard", "weigh", "sold"), "weight"),
-    **dict.fromkeys(("retire", "inoculate"), "logs"),
-}
-MEASURED = frozenset(("weight", "hours", "logs", "money", "depth", "litres", "number", "outlet"))
-_COUNTING = frozenset(("inspect", "retire", "pins", "turn", "inoculate"))
-_SHORTEST_SOAK = 4.0
-"""Hours beside a stack are a soak from here on where nothing else is said; shorter ones a watering.
-
-[h]"""
-
-_EACH = re.compile(r"\b(?:each|both (?:days|times)|every time)\b", re.IGNORECASE)
-_TOTAL = re.compile(r"\b(?:so|makes?|total|altogether|in all)\W*$|=\s*$", re.IGNORECASE)
-_NO_PINS = re.compile(
-    r"\b(?:no|nil|zero|none|nothing|not (?:a|one|any)(?: single)?)\b"
-    r"(?:(?: \w+){0,3}? (?:pins?|pin ?heads?|mushrooms?|buttons?|thing|flush))?"
-    r"(?: (?:showing|there|to see|at all|whatever|on (?:it|them)))*(?!.*\byet\b)",
-    re.IGNORECASE,
-)
-_OVER = re.compile(
-    r"^(?!.*\b(?:all over|walk\w*|went|look\w*|slugs?|snails?|deer|mice|mou?ld)\b)"
-    r".*\b(?:over|on top of) (?:the |all of |both )?(?:stacks? )?(?-i:[A-Z])",
-    re.IGNORECASE,
-)
-_OFF = re.compile(r"\b(?:off|from|out of) (?:of )?(?:the |stack )*(?-i:[A-Z])", re.IGNORECASE)
-_ROUND = re.compile(
-    r"\b(?:about|round|around|over|underneath|top|bottom|upside|ends?|inside out)\b", re.IGNORECASE
-)
-_AWAY = re.compile(
-    r"\b(?:out|away|off|removed|retired|carted|hauled|for good|burn\w*|bonfire|fire\w*|culled|pile"
-    r"|scrap\w*)\b",
-    re.IGNORECASE,
-)
-_DUMPED = re.compile(rf"\b(?:{THREW}|compost\w*|(?:in|to) the bin|binned|rubbish)\b", re.IGNORECASE)
+_IN_ALL = re.compile(r"\b(?:so|total\w*|makes?|all|\w*together|net|that's|left)\b|=", re.IGNORECASE)
 _AND_AGAIN = re.compile(r"\b(?:and|then|plus|another|again)\b|[,+&;]", re.IGNORECASE)
 _OF_IT = re.compile(
     r"\b(?:of|which|less|minus|or|not|no|that's|makes?|so|from|to|seconds|firsts|good|bad|was|were|is"
     r"|last|before|against|only)\b|%",
     re.IGNORECASE,
 )
+_BY_THEMSELVES = frozenset(("pins", "inspect", "cover", "uncover", "turn", "water", "pull"))
+"""Kinds that are whole with a name."""
+
+
+def _as_end(mark: Mark, text: str) -> Mark:
+    """Return the day until which something lasts as an amount of it."""
+    if mark.label == "day" and _UNTIL.search(text, 0, mark.start):
+        return mark._replace(label="until", text=f"until {mark.text}")
+    weeks = _WEEKS.match(text, mark.end) if mark.label == "number" else None
+    return mark._replace(label="until", text=f"for {mark.text} {weeks[1]}s") if weeks else mark
 
 
 class Clause:
-    """A clause, or several of one record."""
+    """A clause, or several of one record: its names and amounts, and what kinds it speaks for."""
 
-    def __init__(self, text: str, parts: Parts, kinds: Collection[str] | None = None) -> None:
+    def __init__(
+        self,
+        text: str,
+        parts: Parts,
+        scores: dict[str, int] | None = None,
+        said: Collection[str] | None = None,
+    ) -> None:
         self.text, self.parts = text, parts
-        self.marks = all_marks(text, parts)
-        own = [mark for mark in self.marks if not is_of_others(mark, text)]
-        self.labels = {mark.label for mark in own}
-        self.kinds = self._kinds() if kinds is None else {*kinds}
-        if self.kinds & _COUNTING:
-            self.labels = {mark.label for mark in self.marks}
-        else:
-            self.marks = own
+        self.said = kinds_said(text, parts) if said is None else said
+        marks = all_marks(text, parts)
+        marks = [mark for mark in marks if mark.text.strip().lower() != "now"]
+        own = [mark for mark in marks if not counts_others(mark, text)]
+        labels = {mark.label for mark in own}
+        self.scores = scores_of(text, labels, self.said, parts) if scores is None else scores
+        self.kind = best_of(self.scores)
+        self.marks = marks if self.kind in COUNTING else own
+        if self.kind == "hold":
+            self.marks = [_as_end(mark, text) for mark in marks]
+        self.labels = {mark.label for mark in self.marks}
         self.stacks = own_names([m.text for m in self.marks if m.label == "stack"])
         self.amounts = once([m for m in self.marks if m.label not in ("stack", "day")])
-        self.days = list(
-            dict.fromkeys(
-                re.sub(r"^(?:on|since) ", "", m.text.strip().lower())
-                for m in self.marks
-                if m.label == "day"
-            )
-        )
+        days = (m.text.strip().lower() for m in self.marks if m.label == "day")
+        self.days = list(dict.fromkeys(re.sub(r"^(?:on|since) ", "", day) for day in days))
         self.rest = without_clock(without_marks(text, self.marks))
 
-    def _kinds(self) -> set[str]:
-        """Return the kinds that its words say."""
-        shown = masked(self.text, self.parts)
-        (heads,) = heads_in(self.text, shown, [(0, len(self.text))], self.parts)
-        kinds = {head.kind for head in heads} - {"note"}
-        if kinds == {"pick"} and _OF_A_LOG.search(shown):
-            return {"weigh"}
-        if len(kinds) > 1 and (measured := self.labels & MEASURED):
-            fit = {kind for kind in kinds if measured <= _AMOUNTS.get(kind, set())}
-            kinds = fit if len(fit) == 1 else kinds
-        if not kinds:
-            fits = (
-                kind
-                for kind, pattern in _CUES
-                if pattern.search(shown)
-                and self.labels & MEASURED <= _AMOUNTS[kind]
-                and (kind != "inspect" or ("stack" in self.labels and not SAME.search(shown)))
-            )
-            kinds = {next(fits, "") or self._kind_of_amount()} - {""}
-        if kinds and kinds <= {"pins", "fruiting", "nothing"} and _NO_PINS.search(self.text):
-            return {"nothing"}
-        return kinds
-
-    def _kind_of_amount(self) -> str:
-        """Return the kind that an amount beside a stack can only be of, whatever words say it."""
-        labels = self.labels & MEASURED
-        if "stack" in self.labels and labels and labels <= {"depth", "litres"}:
-            return "water"
-        if "stack" in self.labels and labels == {"hours"} and HOURS.search(self.text):
-            (hours,) = HOURS.findall(self.text)[:1]
-            short = Phrase(f"{hours[0]} h").take_hours(bare=False) or 0.0
-            return "water" if _MINUTES.search(self.text) or short < _SHORTEST_SOAK else "soak"
-        return "cover" if not labels and _OVER.search(self.text) else ""
+    def only(self, kinds: Collection[str]) -> None:
+        """Let it speak for none but some kinds."""
+        self.scores = {kind: points for kind, points in self.scores.items() if kind in kinds}
+        self.kind = best_of(self.scores)
 
     @property
-    def is_open(self) -> bool:
-        """Whether it may turn what it or another tells."""
-        doubt = is_doubted(_NO_PINS.sub(" ", self.text) if self.kinds == {"nothing"} else self.text)
-        if not self.tells:
-            return doubt and not may_be_aside(self.text, self.parts)
-        shown = list(self.text)
-        for mark in self.marks:
-            shown[mark.start : mark.end] = ";" * (mark.end - mark.start)
-        hidden = "".join(shown)
-        left = self.kind != "inspect" and _MEASURE_LEFT.search(hidden)
-        left = left or (self.kind != "inoculate" and UNKNOWN_NAME.search(hidden))
-        joint = any(self.text[m.start] == "n" == m.text.lower() for m in self.marks)
-        return bool(doubt or _OPEN.search(hidden) or "%" in hidden or left or joint)
+    def told(self) -> set[str]:
+        """The kinds for which its words speak."""
+        return {kind for kind, points in self.scores.items() if points >= 3}
+
+    @property
+    def is_told(self) -> bool:
+        """Whether its words speak for a kind, and not its amounts alone."""
+        return bool(self.told)
 
     @property
     def tells(self) -> bool:
         """Whether anything of a record is in it."""
-        return bool(self.labels or self.kinds)
+        return bool(self.labels) or self.is_told
+
+    def is_open(self, *, first: bool) -> bool:
+        """Return whether it may turn what it or another tells."""
+        if self._is_doubted(first=first):
+            return True
+        if not self.tells:
+            return False
+        shown = list(self.text)
+        for mark in self.marks:
+            shown[mark.start : mark.end] = ";" * (mark.end - mark.start)
+        hidden = "".join(shown)
+        counted = self.labels and self.kind not in ("inspect", "hold")
+        left = bool(counted and _UNREAD.search(hidden))
+        left = left or (self.kind != "inoculate" and bool(UNKNOWN_NAME.search(hidden)))
+        joint = any(self.text[m.start] == "n" == m.text.lower() for m in self.marks)
+        return bool(_OPEN.search(hidden) or "%" in hidden or left or joint)
+
+    @cached_property
+    def doubts(self) -> list[str]:
+        """Words that doubt or deny more than a thing that is none of the work."""
+        if PURPOSE.match(self.text) and not (self.labels or self.is_told or self._is_light):
+            return []
+        text = NO_PINS.sub(" ", self.text) if self.kind == "nothing" else self.text
+        text = _WHEN.sub("", NONE_ON.sub(" ", text, 1) if self.kind == "nothing" else text)
+        return [d[0].strip() for d in doubts_in(text) if not self._is_beside(d, text)]
+
+    def _is_doubted(self, *, first: bool) -> bool:
+        """Return whether a doubt in it may be of the record: of its deed or amount, or of all."""
+        doubts = [d for d in self.doubts if first or d.lower() not in _BE]
+        if not doubts:
+            return False
+        if BARE.match(self.text) or _BREAKS_OFF.search(self.text):
+            return True
+        if _UNREAD.search(self.text) or self.labels - {"stack", "day", "outlet"}:
+            return True
+        if self.told - {"sold", "discard"}:
+            return True
+        return self._is_light or not all(map(_LOCAL.fullmatch, doubts))
 
     @property
-    def tells_of_loss(self) -> bool:
-        """Whether it says that weights were lost which stand elsewhere."""
-        return "weight" not in self.labels and _is_lost(self.text)
+    def _is_light(self) -> bool:
+        """Whether its words say nothing of what else is denied or wished."""
+        return not {word.replace("'", "") for word in left_words(self.text)} - LIGHT
+
+    def without_doubts(self) -> Clause:
+        """Return it with no more than its names and days, where it doubts something else."""
+        if not doubts_in(self.text) or self.kind == "nothing":
+            return self
+        said = {self.kind: 9} if self.labels - {"stack", "day"} else {}
+        kept = " ".join(self.text[mark.start : mark.end] for mark in self.marks)
+        return self if said else Clause(kept, self.parts, {})
+
+    def _is_beside(self, doubt: re.Match[str], text: str) -> bool:
+        """Return whether a denial is of a thing that is none of the work: 'no word for it'."""
+        if doubt[0].lower() not in ("no", "not", "without"):
+            return False
+        behind = re.match(
+            r"(?: (?:an?|one|any|single|other|more|real))* ([a-z]{3,})\b", text[doubt.end() :]
+        )
+        noun = behind[1] if behind else ""
+        if noun in ("rain", "dew", "wind", "sun"):
+            return True
+        if (
+            not noun
+            or noun in LIGHT
+            or (doubt[0].lower() == "not" and behind and behind[0] == f" {noun}")
+        ):
+            return False
+        told = Clause(noun, self.parts).told
+        return not told or (not self.labels and told <= _SEEN)
 
     @property
     def is_of_each_day(self) -> bool:
@@ -291,14 +269,13 @@ class Clause:
     @property
     def is_whole(self) -> bool:
         """Whether its record wants nothing more."""
-        must = _MUST.get(self.kind, "")
         named = bool(self.labels & {"stack", "outlet"})
-        return bool(self.kind) and named and (not must or must in self.labels)
+        return bool(self.kind) and named and must_have(self.kind) <= self.labels
 
     @property
-    def is_dumped(self) -> bool:
-        """Whether it says no more than where all of it went."""
-        return _DUMPED.search(self.text) is not None and not self.labels
+    def is_day(self) -> bool:
+        """Whether it is a day alone."""
+        return self.labels == {"day"} and is_empty(self.rest)
 
     @property
     def day_is_ahead(self) -> bool:
@@ -309,63 +286,16 @@ class Clause:
         ]
         return bool(starts) and (not others or starts[0] < others[0])
 
-    @property
-    def kind(self) -> str:
-        """The kind that it says, or that its amounts can only be of; empty where that is open."""
-        kinds = set(self.kinds)
-        if "inspect" in kinds and len(kinds) > 1 and not _FOUND.search(self.text):
-            kinds.discard("inspect")
-        kinds = {_OF_TWO.get(frozenset(kinds), "")} - {""} or kinds
-        if kinds == {"rain"} and self.stacks:
-            kinds = {"water"}
-        if kinds == {"move"} and _ROUND.search(self.text):
-            kinds = {"turn"}
-        if (
-            kinds == {"inspect", "retire"}
-            and _DEAD.search(self.text)
-            and not _AWAY.search(self.text)
-        ):
-            kinds = {"inspect"}
-        if kinds == {"inspect", "retire"} and "logs" in self.labels:
-            kinds = {"retire"}
-        if kinds == {"pull", "soak"} and _OUT.search(self.rest) and not _IN.search(self.rest):
-            kinds = {"pull"}
-        if kinds == {"soak", "water"} and not _WATERED.search(self.text):
-            kinds = {"water" if _MINUTES.search(self.text) else "soak"}
-        if kinds <= {"pick", "inspect", "discard", "fruiting"} and "weight" in self.labels:
-            if _is_lost(self.text):
-                kinds = {"discard"}
-            elif kinds <= {"fruiting"} and self._may_be_pick:
-                kinds = {"pick"}
-        if not kinds and {"weight", "outlet", "money"} <= self.labels:
-            kinds = {"sold"}
-        return kinds.pop() if len(kinds) == 1 else ""
-
-    @property
-    def _may_be_pick(self) -> bool:
-        (weight, *_) = WEIGHT.findall(self.text) or [""]
-        light = (Phrase(weight).take_weight() or LIGHTEST_LOG) < LIGHTEST_LOG if weight else False
-        # A log weighs so much, and 'gives' nothing; what is off a stack is no log.
-        light = light or not is_empty(self.rest) or _OFF.search(self.text) is not None
-        return bool(self.stacks) and light and not _KEPT.search(self.rest)
-
-    def is_told_again(self, groups: Sequence[Clause]) -> bool:
-        """Whether each of its stacks stands in another part with an amount of its own."""
-        later = {name for group in groups if group.amounts for name in group.stacks}
-        return {*self.stacks} <= later
-
     def adds_nothing_to(self, other: Clause) -> bool:
         """Whether it says but whose and how much of what the part before it says."""
         own = {*left_words(SAME.sub(" ", self.rest))}
-        if other.kind == "pins":
-            own -= DESCRIBING
-        return own <= {*left_words(other.rest)} or (
-            self.labels <= {"number", "day"} and own <= {"all"}
-        )
+        own -= DESCRIBING if other.kind == "pins" else set()
+        same = {*left_words(other.rest)}
+        return own <= same or (self.labels <= {"number", "day"} and own <= {"all"})
 
     def like(self, other: Clause) -> Clause:
-        """Return it as of the kind of the part before, of which it says nothing else."""
-        both = Clause(self.text, self.parts, other.kinds or {other.kind})
+        """Return it as of the kind of another, of which it says nothing else."""
+        both = Clause(self.text, self.parts, {other.kind: 9})
         seen = re.sub(r"\d+|\blogs?\b", "", " ".join(mark.text for mark in other.amounts))
         rest = f"{other.rest} {seen}" if other.kind == "inspect" else other.rest
         both.rest = rest if is_empty(both.rest) else f"{rest} {both.rest}"
@@ -378,23 +308,82 @@ class Clause:
         if self.stacks and other.stacks and self.stacks != other.stacks:
             return None
         told = len(once([*self.amounts, *other.amounts])) == len(self.amounts)
-        if told and other.amounts and not (other.stacks or other.kinds or other.days):
+        if told and other.amounts and not (other.stacks or other.is_told or other.days):
             return self  # '6 mm ..., six millimetres I should say'
-        if self.labels & other.labels & (MEASURED | {"day"}):
+        if self.labels & other.labels & (MEASURED | {"number", "outlet", "day"}):
             return None
-        both = Clause(f"{self.text}, {other.text}", self.parts, self.kinds | other.kinds)
-        return both if both.kind or not both.kinds else None
+        text = f"{self.text}, {other.text}"
+        if self.told and other.told and not agree(self.told, other.told):
+            return None
+        if "turn" in self.told and "inspect" in other.told and other.labels:
+            return None
+        apart = self.kind in _BY_THEMSELVES and self.is_whole and not other.stacks
+        if apart and self.told and not other.labels & MEASURED <= allowed(self.kind):
+            return None  # 'B is pinning, took 600 g off it'
+        both = Clause(text, self.parts, said={*self.said, *other.said})
+        return both if both.kind or not both.is_told else None
+
+    def records(self, day: str) -> Iterator[str]:
+        """Yield its records in plain words; none where it is open what they are."""
+        kind = self.kind
+        counted = [*self._counted(kind)]
+        labels = [mark.label for mark in counted]
+        if kind == "pick" and len(self.stacks) == 1 and labels.count("weight") > 1:
+            yield from (f"pick {self.stacks[0]} {weight} {day}" for weight in self._weights())
+            return
+        if kind not in FRAMES or not {*labels} <= allowed(kind):
+            return
+        if len({*labels}) != len(labels) or not must_have(kind) <= {*labels}:
+            return
+        if not self.stacks and kind not in ("sold", "inoculate", "discard"):
+            return
+        more = {"pick": _THEN, "weigh": _TOOK_OUT}.get(kind)
+        if (more and more.search(self.rest)) or (
+            len(self.stacks) > 1 and {*labels} & {"weight", "logs"}
+        ):
+            return
+        if kind == "pick" and not self.is_told and _KEPT.search(self.rest):
+            return
+        if (
+            kind == "hold"
+            and day
+            and "until for" in " ".join(m.label + " " + m.text for m in counted)
+        ):
+            return  # so long from when?
+        if kind == "sold":
+            counted.sort(key=lambda mark: ("weight", "grade", "outlet", "money").index(mark.label))
+        after = "after " if kind == "pull" and "hours" in labels else ""
+        amounts = after + " ".join(mark.text for mark in counted)
+        if kind == "inspect":
+            dead = any(_DEAD.search(m.text) or _ARE_DEAD.match(self.text, m.end) for m in counted)
+            if not (amounts := _seen(self.rest, amounts, dead=dead)):
+                return
+        if kind == "discard" and self.stacks and (thief := _THIEF.search(self.text)):
+            yield f"pick {self.stacks[0]} {amounts} lost to {thief[1]} {day}"
+            return
+        source = "from " if kind == "discard" and self.stacks else ""
+        if kind == "hold" and "until" not in labels and _TILL.search(self.text):
+            return  # until when is not read
+        if kind == "hold" and ("until" in labels or _FROM_NOW.match(day)):
+            day = ""
+        since = "since " if kind == "hold" and day else ""
+        for name in self.stacks or [""]:
+            yield " ".join(f"{kind} {source}{name} {amounts} {since}{day}".split())
 
     def _counted(self, kind: str) -> Iterator[Mark]:
         """Yield its amounts, bare numbers as logs where they can count nothing else."""
         for mark in self.amounts:
             after = self.text[mark.end :]
-            if mark.label == "number" and kind in _COUNTING and _NO_NOUN.match(after):
+            if mark.label == "number" and kind in COUNTING and _NO_NOUN.match(after):
                 yield mark._replace(label="logs", text=f"{mark.text} logs")
-            elif (kind == "inoculate" and is_of_others(mark, self.text)) or (
+            elif (kind == "inoculate" and counts_others(mark, self.text)) or (
                 kind == "sold" and mark.label == "number" and _TOTAL.search(self.text[: mark.start])
             ):
                 continue
+            elif mark.label == "number" and mark.text == str(len(self.stacks)) != "1":
+                continue  # 'all 3 are out, A, E and K'
+            elif mark.text == "1" and "weight" in self.labels and after.startswith(" from the "):
+                continue  # 'a quick one from the yard'
             elif not (kind == "pins" and _PINS.match(after)) and not (
                 kind == "water" and mark.text.lower().startswith("over")
             ):
@@ -411,51 +400,26 @@ class Clause:
             return []
         near = 0.02 * max(kg)
         nets = [told[0], told[-1]] if abs(sum(kg) - 2 * max(kg[0], kg[-1])) < near else []
-        if len(kg) > 2 and nets:
+        if len(kg) > 2 and nets and _IN_ALL.search(self.text):
             return [max(nets, key=lambda mark: kg[told.index(mark)]).text]
         between = [self.text[a.end : b.start] for a, b in itertools.pairwise(told)]
         listed = all(_AND_AGAIN.search(words) and not _OF_IT.search(words) for words in between)
         after = self.text[told[-1].end :]
         return [m.text for m in told] if listed and not _OF_IT.search(after) else []
 
-    def records(self, day: str) -> Iterator[str]:
-        """Yield its records in plain words; none where it is open what they are."""
-        kind = self.kind
-        counted = [*self._counted(kind)]
-        labels = [mark.label for mark in counted]
-        if kind == "pick" and len(self.stacks) == 1 and labels.count("weight") > 1:
-            yield from (f"pick {self.stacks[0]} {weight} {day}" for weight in self._weights())
-            return
-        if not {*labels} <= _AMOUNTS.get(kind, set()) or len({*labels}) != len(labels):
-            return
-        if kind not in _AMOUNTS or (kind in _MUST and _MUST[kind] not in labels):
-            return
-        if not self.stacks and kind not in ("sold", "inoculate", "discard"):
-            return
-        more = {"pick": _THEN, "weigh": _TOOK_OUT}.get(kind)
-        if more and more.search(self.rest):
-            return
-        if len(self.stacks) > 1 and {*labels} & {"weight", "logs"}:
-            return
-        after = "after " if kind == "pull" and "hours" in labels else ""
-        amounts = after + " ".join(mark.text for mark in counted)
-        if kind == "inspect":
-            if not _FOUND.search(f"{self.rest} {amounts}"):
-                return
-            dead = any(_DEAD.search(m.text) or _ARE_DEAD.match(self.text, m.end) for m in counted)
-            if not (amounts := _seen(self.rest, amounts, dead=dead)):
-                return
-        source = "from " if kind == "discard" and self.stacks else ""
-        since = "since " if kind == "hold" and day else ""
-        day = "" if kind == "hold" and _FROM_NOW.match(day) else day
-        since = since if day else ""
-        for name in self.stacks or [""]:
-            told = f"{kind} {source}{name} {amounts} {since}{day}"
-            yield " ".join(told.split())
+
+_STAIN = re.compile(
+    r"\b(?:green|black|orange|grey) (?:stuff|fuzz|fur|patch\w*|spots?|slime|growth)\b",
+    re.IGNORECASE,
+)
+"""What is asked about as a mould."""
 
 
 def _seen(found: str, counted: str, *, dead: bool) -> str:
     """Return what was found on how many logs, as an inspection is written."""
+    found = _STAIN.sub("mould", found)
+    if not _FOUND.search(f"{found} {counted}"):
+        return ""
     number = "".join(re.findall(r"\d+", counted))
     if not number:
         return found
@@ -463,10 +427,5 @@ def _seen(found: str, counted: str, *, dead: bool) -> str:
     if _FOUND.search(more) and not dead and _DEAD.search(found):
         return ""  # of which is it the number?
     if not _DEAD.search(f"{found} {counted}"):
-        return f"{found} on {number} logs"
+        return f"{found} {re.sub(r'[0-9]+|logs?', '', counted).strip()} on {number} logs"
     return f"{number} dead logs{f', {more}' if _FOUND.search(more) else ''}"
-
-
-def _is_lost(text: str) -> bool:
-    """Return whether words say that something was lost, and do not deny it."""
-    return LOST.search(_NONE.sub(" ", text)) is not None

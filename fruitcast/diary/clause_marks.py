@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from fruitcast.diary.marks import Mark, Parts, marks_in
-from fruitcast.diary.phrases import DEPTH, LITRES
+from fruitcast.diary.phrases import DEPTH, LITRES, Phrase
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR
 
 
@@ -24,14 +24,14 @@ def own_names(named: Sequence[str]) -> list[str]:
     return [name for name in dict.fromkeys(named) if name not in bases]
 
 
-def is_of_others(mark: Mark, text: str) -> bool:
+def counts_others(mark: Mark, text: str) -> bool:
     """Return whether a number counts what is none of the work: 'between 2 showers'."""
     return mark.label == "number" and _OTHER_NOUN.match(text, mark.end) is not None
 
 
 _OTHER_NOUN = re.compile(
     r"\s+(?!(?:of|from|off|in|on|at|and|or|for|to|by|with|more|each|apiece|all|out|up|left|dead|went|had"
-    r"|has|have|was|were|is|are|came|got|gone|the|weeks?|months?|days?|today|yesterday|tonight|this|last)\b)(?:[a-z]{3,}|cm\b)",
+    r"|has|have|was|were|is|are|came|got|gone|sold|picked|the|weeks?|months?|days?|today|yesterday|tonight|this|last)\b)(?:[a-z]{3,}|cm\b)",
 )
 
 
@@ -42,9 +42,13 @@ def once(marks: list[Mark]) -> list[Mark]:
     if len({*told}) < len(told):  # '15 min this morning and 15 min tonight' are two
         return marks
     for mark in marks:
+        if mark.label == "weight" and (kg := Phrase(mark.text).take_weight()):
+            found.setdefault(("weight", f"{kg:.3g}"), mark)
+            continue
         amount = re.search(r"(\d[\d./]*)\s*([a-z]?)", mark.text, re.IGNORECASE)
         found.setdefault((mark.label, *(amount.groups() if amount else (mark.text,))), mark)
-    return list(found.values())
+    figures = {number for key in found if key[0] == "logs" for number in key[1:2]}
+    return [mark for key, mark in found.items() if key[0] != "number" or key[1] not in figures]
 
 
 def without_clock(text: str) -> str:

@@ -34,7 +34,9 @@ _SAME = {
 
 _SHEET = re.compile(rf"\b{SHEET}\b", re.IGNORECASE)
 _GONE = re.compile(
-    r"\b(?:out|gone|away|taken) for good\b|\bfire ?wood\b|\bretired\b", re.IGNORECASE
+    r"\b(?:out|gone|away|taken) for good\b|\b(?:fire ?wood|retired|stove|kindling|bon ?fire)\b"
+    r"|\b(?:burn(?:ed|t)|chipped|wrote|written off)\b",
+    re.IGNORECASE,
 )
 EATEN = re.compile(rf"(?<!no )(?<!not a )(?<!the sun )\b{THIEVES}\b.*\b(?:first|feast|ate)\b", re.I)
 _OF_NOTHING = re.compile(r"\b[a-z]+ed nothing(?: else)?\b", re.IGNORECASE)

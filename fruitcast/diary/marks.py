@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
-from fruitcast.diary.plain_words import KEPT, ONES, UNIT
+from fruitcast.diary.plain_words import CURRENCY_CODE, KEPT, ONES, UNIT
 
 _BEFORE = pattern_of(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
@@ -190,6 +190,7 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
         lambda found: (
             ", ".join(found[0])
             if found[0] not in (*stacks, *_NO_STACKS)
+            and not re.fullmatch(CURRENCY_CODE, found[0])
             and len({*found[0]}) == len(found[0])
             and not text.isupper()
             else found[0]
@@ -312,15 +313,21 @@ def _buyers(outlets: tuple[str, ...]) -> tuple[tuple[str, re.Pattern[str]], ...]
     for name in sorted(outlets, key=len, reverse=True):
         words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
         words |= {"stall", "mkt"} if "market" in words else set()
-        own = {w for w in words if sum(w in other.lower() for other in outlets) == 1} - {"the"}
+        own = {w for w in words if sum(_is_of(w, other.lower()) for other in outlets) == 1} - {
+            "the"
+        }
         start = name[:3] if name.lower().split()[0].endswith("day") else "(?!)"
         named = [
             re.escape(name),
-            *(rf"(?:{start}\w*\s+)?{re.escape(word)}" for word in sorted(own)),
+            *(rf"(?:{start}\w*(?:'s)?\s+)?{re.escape(word)}" for word in sorted(own)),
         ]
         pattern = re.compile(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", re.IGNORECASE)
         found.append((name, pattern))
     return tuple(found)
+
+
+def _is_of(word: str, name: str) -> bool:
+    return word in name or (word in ("stall", "mkt") and "market" in name)
 
 
 @lru_cache(maxsize=KEPT)

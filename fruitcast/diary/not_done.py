@@ -104,7 +104,8 @@ _CORRECTION = one_of(
     """
 )
 _QUESTION = re.compile(
-    r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b)|do|does"
+    r"\?|^(?:please )?(?:tell|show) (?:me|us) (?:when|what|how|which|who|where|why|if|whether)\b"
+    r"|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b)|do|does"
     r"|is|are|was|were|am)(?! not\b)|"
     r"(?:can|could|should|shall|would)(?= (?:i|we|you|it|they|he|she|"
     r"someone)\b)|how|what(?!'?s? (?:is )?(?:left|in|on hand|came|we|i)\b.*\d)|when"
@@ -146,7 +147,7 @@ _INTENT = one_of(
     keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
     (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'ll
-    \w+'d(?! (?:had|been|gone|got(?! to)|(?!need|feed|wished)[a-z]{2,}ed)\b)
+    \w+'d(?! (?:had|been|gone|done|seen|taken|got(?! to)|(?!need|feed|wished)[a-z]{2,}ed)\b)
     (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
     """
 )

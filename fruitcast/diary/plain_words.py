@@ -508,7 +508,7 @@ _SHORT = {
     **dict.fromkeys(("yday", "ystdy"), "yesterday"),
     **dict.fromkeys(("arvo", "avo"), "afternoon"),
     **dict.fromkeys(("mornin", "mornin'", "morn"), "morning"),
-    **dict.fromkeys(("nite", "nigh"), "night"),
+    "nite": "night",
     **dict.fromkeys(("em", "'em", "dem"), "them"),
     **dict.fromkeys(("uns", "'uns"), "ones"),
     **dict.fromkeys(("thru", "thro"), "through"),
@@ -533,17 +533,26 @@ _SHORT = {
     "oclock": "o'clock",
     **dict.fromkeys(("had to chuck", "had to toss", "had to dump"), "threw away"),
     "had to throw": "threw",
+    "a pair of": "two of",
 }
 _SHORTENED = pattern_of(
     rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE
 )
 _YESTERDAY = pattern_of(r"\b(?!(?-i:Yesterday))ye?st?[a-z]{0,4}d[a-z]?y\b(?!')", re.IGNORECASE)
+_THE = pattern_of(
+    r"(?<=\bin)'t(?=\s)|(?<=\bon)'t(?=\s)|(?<=\bto)'t(?=\s)|(?<!\w)t'(?=[a-z])", re.IGNORECASE
+)
+_OF = pattern_of(r"(?<!\w)o'(?=\s)")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_DATE = pattern_of(r"(?<![\d.,])([0-3]?\d)\.(0?[1-9]|1[0-2])\.(?!\d)")
 _AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
 
 
 def with_plain_signs(text: str) -> str:
     """Return words with the quotes and dashes of a keyboard, and short forms written out."""
     text = _YESTERDAY.sub("yesterday", _AND.sub("and", text.translate(_SIGNS)))
+    text = _OF.sub("of", _THE.sub(lambda the: " the" if the[0] == "'t" else "the ", text))
+    text = _DATE.sub(lambda date: f"{int(date[1])} {_MONTHS[int(date[2]) - 1]}", text)
     return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from fruitcast.diary.asides import without_company
 from fruitcast.diary.beside import with_thousands, without_staying
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
+from fruitcast.diary.labelled import in_words
 from fruitcast.diary.left_in_notes import EATEN, left_in_notes
 from fruitcast.diary.lenient import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.marks import Parts, with_names
@@ -133,16 +133,6 @@ class _Reader:
             aside=self.aside,
         )
 
-    def without_company(self, text: str) -> tuple[Recorded, ...]:
-        """Return what a sentence means without clauses of other things; nothing if that is open."""
-        reading = without_company(self.plainly_named(text), self.parts)
-        try:
-            return self.records(reading.parts[0], "; ".join(reading.aside)) if reading.aside else ()
-        except NeedsYesError:
-            raise
-        except InputError:
-            return ()
-
     def leniently(self, text: str, *, deeds: bool = False) -> tuple[Recorded, ...]:
         """Return what a sentence that was refused may mean, asked about; nothing if that is open.
 
@@ -154,14 +144,17 @@ class _Reader:
         parts = with_told_lots(plain, self.parts)
         if "?" in text or is_near_doubt(text):
             return ()
-        found: list[tuple[tuple[Recorded, ...], list[str]]] = []
+        found: list[tuple[tuple[Recorded, ...], list[str], str]] = []
+        needs: NeedsYesError | None = None
         for reading in readings(plain, parts):
             if reading.note and found:
                 break
             reader = replace(self, aside=[*reading.aside])
             try:
                 records = reader.each(reading.parts)
-            except InputError:
+            except InputError as error:
+                if reading.note and isinstance(error, NeedsYesError):
+                    needs = needs or error
                 continue
             events = [record.event for record in records]
             lost = any(map(EATEN.search, reading.aside))
@@ -171,18 +164,24 @@ class _Reader:
                 continue
             if deeds and all(event.kind == "note" for event in events):
                 continue
-            whole = uses_all(plain, events, parts) and not left_in_notes(plain, events, parts)
+            left = left_in_notes(plain, events, parts)
+            whole = uses_all(plain, events, parts) and (reading.note or not left)
             noted = reading.note and any(
                 event.kind == "note" and not event.note.startswith("inoculated") for event in events
             )
             if whole and not noted and not turns_back(events):
-                found.append((records, [reading.note] if reading.note else reader.aside or []))
-        if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
+                found.append(
+                    (records, [reading.note] if reading.note else reader.aside or [], left)
+                )
+        if needs and not found:
+            raise needs
+        if len({tuple(bare(one.event) for one in records) for records, *_ in found}) != 1:
             return ()
-        records, aside = found[0]
+        records, aside, left = found[0]
         aside = [*aside, staying] if staying else aside
         guessed = any("There is no" in choice for record in records for choice in record.choices)
-        return () if guessed else self.asked(records, aside, plain)
+        left = left if len(left) < len(plain) - 2 else ""
+        return () if guessed else self.asked(records, aside, plain, left)
 
     def wholly(self, text: str, records: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
         """Return records of which a question tells what of a sentence's work is in none of them."""
@@ -190,7 +189,9 @@ class _Reader:
         left = left_in_notes(plain, [record.event for record in records], self.parts)
         noted = not _AS_NOTE.search(text) and all(one.event.kind == "note" for one in records)
         guessed = any("There is no stack" in choice for one in records for choice in one.choices)
-        more = self.leniently(text, deeds=noted) if left or noted or guessed else ()
+        more: tuple[Recorded, ...] = ()
+        with suppress(NeedsYesError):
+            more = self.leniently(text, deeds=noted) if left or noted or guessed else ()
         if more and self.yes:
             raise InputError(f"{more[0].choices[0]} Nothing was recorded.")
         if more or not left or self.yes:
@@ -200,13 +201,14 @@ class _Reader:
         return (replace(first, questions=(asked, *first.questions)), *records[1:])
 
     def asked(
-        self, records: Sequence[Recorded], aside: Sequence[str], text: str
+        self, records: Sequence[Recorded], aside: Sequence[str], text: str, unrecorded: str
     ) -> tuple[Recorded, ...]:
-        """Return records of which the first asks whether all of them are meant."""
+        """Return records of which the first asks whether all of them are meant, and no more."""
         told = " ".join(record.understood for record in records).rstrip(".")
         words = ", ".join(dict.fromkeys(aside))
         left = f" '{words}' was left aside and stays as a note." if words else ""
         left = " All your words stay as a note." if words == text else left
+        left = f" '{unrecorded}' makes no record.{left}" if unrecorded else left
         shorts = [self.short_form(record.event) for record in records]
         plain = ", then ".join(f"'{short}'" for short in shorts) if all(shorts) else ""
         asked = f"Is this right: {told}?{left}{f' Plainly it is {plain}.' if plain else ''}"
@@ -312,6 +314,7 @@ def parse_sentence(
         several stacks.
     """
     refuse_long(text)
+    text = in_words(text)
     if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
         raise InputError(
             f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
@@ -334,8 +337,6 @@ def parse_sentence(
         raise
     except InputError as refused:
         # What is not understood as a whole may be a record in much company.
-        if plain := reader.without_company(text):
-            return reader.wholly(text, plain)
         found = reader.leniently(text)
         if found and yes:
             raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused

@@ -1,0 +1,149 @@
+"""Amounts that are told in several steps, put as one: '900 g in the one and 750 g in the other'."""
+
+from __future__ import annotations
+
+import re
+
+from fruitcast.diary.clause_marks import all_marks
+from fruitcast.diary.marks import Parts, with_names
+from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
+from fruitcast.diary.plain_words import plainly
+from fruitcast.diary.slips import mended
+
+_BRACKETS = re.compile(r"\([^()\d]*\)")
+_TWICE = re.compile(r"\b(?:twice|both times)\b", re.IGNORECASE)
+_SAME_MOMENT = re.compile(r"\b(?:at )?the same (?:minute|moment|instant|time)\b", re.IGNORECASE)
+_AND_OTHER = re.compile(
+    r" in (?:the )?(?:one|1|first)(?: (?:basket|tray|crate|box|bag))?,? (?=(?:and|then|,)? ?\d)"
+    r"| in (?:the )?(?:other|second|next)(?: (?:basket|tray|crate|box|bag))?\b",
+    re.IGNORECASE,
+)
+_DAY_ONE = re.compile(r"\bday (?:one|two|three|[1-3])\b:?", re.IGNORECASE)
+_TARE = re.compile(
+    r"\b(?:basket|crate|box|tray|bucket|tub|bag|bowl)s?\b.*"
+    r"\b(?:itself|alone|empty|less|minus|take off|without|so|leav\w+|net)\b|\b(?:tare|net)\b",
+    re.IGNORECASE,
+)
+_FROM_TILL = re.compile(
+    r"\b(?:from )?(\d{1,2})(?:[:.](\d\d))?(?: ?[ap]m)? (?:till|until|to) (\d{1,2})"
+    r"(?:[:.](\d\d))?(?: ?[ap]m)?\b(?! ?(?:h|min|kg|g|lb|oz|logs?|mm)\b)(?![./]\d)",
+    re.IGNORECASE,
+)
+_UNIT_ALONE = re.compile(
+    r"(?:[,(]\s*|\s(?=all |both ))(?:all |both |in |they're |it's |its )*"
+    r"(?P<unit>kgs?|kilos?|lbs?|pounds?|oz|ounces?|g|grams?|min(?:ute)?s?|hours?|dollars?|quid|euros?"
+    r"|mm)(?: (?:that|it|they|those) (?:is|are)| all| both| each)?\s*(?:\)|$|(?=[,.]))",
+    re.IGNORECASE,
+)
+_AS_MONEY = re.compile(r"\bfor (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;.](?!\d)|the (?:lot|both)))", re.I)
+
+
+_RATHER = re.compile(
+    r"[\s,;-]*\b(?:(?:no|wait|er|um|oh),? )*(?:no,? wait|wait,? no|make (?:that|it)|sorry"
+    r"|correction|or rather|i mean|scrub that|scratch that),?:? (?:it'?s |it was )?"
+    rf"(?={WEIGHT.pattern})",
+    re.IGNORECASE,
+)
+
+
+_POUNDS = re.compile(r"\b(\d+) pounds? (?=for (?:the|them|it|both))", re.IGNORECASE)
+_BAGS = re.compile(r"\b(\d+) (half|quarter)[- ](kilo|pound|lb)s?\b", re.IGNORECASE)
+_EACH = re.compile(
+    r"\b(\d+) (?:[a-z]+ )?(?:bags?|punnets?|boxes|trays?|crates?|baskets?|tubs?|packs?)"
+    r"(?: of|,| at)? (\d+(?:\.\d+)?) ?(k?g|kilos?|grams?|lbs?|pounds?|oz|ounces?)"
+    r"(?: each| apiece| a \w+)\b",
+    re.IGNORECASE,
+)
+_ONE_DEAD = re.compile(r"\b(?:an?|one|1) dead '?(?:un|one)\b", re.IGNORECASE)
+_PIECES = re.compile(r"\b(\d+) (?:pieces|billets|bolts)\b", re.IGNORECASE)
+_AND_A_BIT = re.compile(
+    r"(?:\b(?:nigh on|near(?:ly)?|almost|just (?:over|under)|around|about) )?"
+    r"\b\d+ (kilo|kg|pound|lb)s?(?:,? (?:and a bit|or so|odd))?,? (\d+\.\d+)(?! ?(?:k|g|l|o))\b",
+    re.IGNORECASE,
+)
+
+
+def with_plain_amounts(text: str, parts: Parts) -> str:
+    """Return a sentence put plainly: slips mended, a unit beside each number, net weights alone."""
+    text = re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text)
+    text = with_names(_DAY_ONE.sub(" ", _AND_OTHER.sub(" ", plainly(text))), parts.stacks)
+    names = "|".join(map(re.escape, parts.stacks)) or "(?!)"
+    text = re.sub(rf"\b(\d+ [a-z]+) (?-i:({names})) logs\b", r"\1 logs of \2", text)
+    text = re.sub(r"([£$€]\d+(?:\.\d+)?) for (?=\d)", r"\1, ", text)
+    text = _with_last_weight(_AND_A_BIT.sub(r"\2 \1", text))
+    text = _BAGS.sub(lambda bag: f"{int(bag[1]) / (2 if bag[2] == 'half' else 4):g} {bag[3]}", text)
+    text = _EACH.sub(lambda bag: f"{int(bag[1]) * float(bag[2]):g} {bag[3]}", text)
+    text = _PIECES.sub(r"\1 logs", text)
+    text = _ONE_DEAD.sub("1 dead log", text)
+    text = _FROM_TILL.sub(" " if HOURS.search(text) else _lasting, text)
+    text = _with_unit(text, parts)
+    text, _ = mended(
+        _SAME_MOMENT.sub(" ", _BRACKETS.sub(" ", text)), (*parts.stacks, *parts.outlets)
+    )
+    text = _net(text)
+    if len(WEIGHT.findall(text)) == 2 and _TWICE.search(text):
+        text = re.sub(r" and (?=\d)", ", ", _TWICE.sub(" ", text))
+    labels = {mark.label for mark in all_marks(text, parts)}
+    if labels >= {"outlet", "weight"}:
+        text = _POUNDS.sub(r"\1 quid ", _AS_MONEY.sub(r"for \1 quid", text))
+    return re.sub(r"\b(?:a single|one)(?= (?:in|on|at) [A-Z])", "1 log", text)
+
+
+def _with_last_weight(text: str) -> str:
+    """Return a sentence in which a weight that was put right is the one that counts."""
+    found = _RATHER.search(text)
+    before = [*WEIGHT.finditer(text, 0, found.start())] if found else []
+    if not found or len(before) != 1:
+        return text
+    return (
+        f"{text[: before[0].start()]}{text[before[0].end() : found.start()]} {text[found.end() :]}"
+    )
+
+
+def _net(text: str) -> str:
+    """Return a sentence with the net weight alone: 'basket 3.2 kg, itself 0.4, so 2.8 kg'."""
+    told = [*WEIGHT.finditer(text)]
+    if len(told) < 2 or not _TARE.search(text):
+        return text
+    numbers = re.findall(
+        r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])", text[told[0].end() : told[-1].start()]
+    )
+    unit = re.sub(r"^[\d\s./,]+", "", told[0][0].strip())
+    tares = [m[0] for m in told[1:-1]] or [f"{number} {unit}" for number in numbers]
+    whole, *tare, net = (Phrase(w).take_weight() or 0.0 for w in (told[0][0], *tares, told[-1][0]))
+    if not tare or abs(whole - sum(tare) - net) > 0.02 * whole:
+        return text
+    between = text[told[0].end() : told[-1].start()]
+    for weight in tares:
+        between = re.sub(rf"\b{re.escape(weight.removesuffix(f' {unit}'))}\b", " ", between)
+    return f"{text[: told[0].start()]}{between}{text[told[-1].start() :]}"
+
+
+def _with_unit(text: str, parts: Parts) -> str:
+    """Return a sentence in which bare numbers have the unit that is told once: '(all kg)'."""
+    marks = all_marks(text, parts)
+    units = [*_UNIT_ALONE.finditer(text)]
+    bare = [mark for mark in marks if mark.label == "number"]
+    weights = [mark.text for mark in marks if mark.label == "weight"]
+    if weights and bare and not units:  # '640 grams from G/1, and 820 from G/2'
+        unit = re.fullmatch(r"\d+(?:\.\d+)? ?([a-z]+)", weights[0].strip())
+        alike = unit and all(weight.strip().endswith(unit[1]) for weight in weights)
+        like = r"\d{3}" if unit and unit[1] in ("g", "grams", "gr") else r"\d+\.\d+"
+        if unit and alike and all(re.fullmatch(like, mark.text) for mark in bare):
+            for mark in reversed(bare):
+                text = f"{text[: mark.end]} {unit[1]}{text[mark.end :]}"
+        return text
+    if len(units) != 1 or not bare:
+        return text
+    pieces, place = list[str](), 0
+    for mark in bare:
+        pieces += [text[place : mark.end], f" {units[0]['unit']}"]
+        place = mark.end
+    told = "".join([*pieces, text[place:]])
+    return told.replace(units[0][0], " ", 1)
+
+
+def _lasting(found: re.Match[str]) -> str:
+    """Return how long it is from one time of day to another: '6 till 6.40' is 40 minutes."""
+    begin, end = (60 * int(found[n]) + int(found[n + 1] or 0) for n in (1, 3))
+    return f" {end - begin} min " if 0 < end - begin <= 240 else " "

@@ -1,0 +1,292 @@
+"""The last reading: a record guessed by cues, and always asked about.
+
+Whose and how much is told by names and amounts; what was done by words that speak for a kind, each
+with its weight, and by what amounts that kind can have. The best kind must win clearly and every
+name, amount and day must have its place; all else is the grower's way to say it and stays a note.
+'My mother, as spry as ever, filled two baskets from P on Tuesday, 3.6 kilos by the kitchen scale'
+can be but one pick, in whatever order.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator, Sequence
+
+from fruitcast.diary.amounts_told import with_plain_amounts
+from fruitcast.diary.asides import LIGHT, TOLD_AS_DONE, Reading
+from fruitcast.diary.beside import without_beside
+from fruitcast.diary.clause import BARE, NONE_ON, PURPOSE, SAME, Clause
+from fruitcast.diary.clause_marks import (
+    all_marks,
+)
+from fruitcast.diary.cues import (
+    MEASURED,
+    allowed,
+    is_denied,
+    is_lost,
+    must_have,
+)
+from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.lots_told import parted
+from fruitcast.diary.marks import Parts, stacks_in
+from fruitcast.diary.phrases import WEIGHT, vague_day
+from fruitcast.diary.plain_words import (
+    ORDINARY,
+    is_empty,
+)
+
+_CLAUSE = re.compile(
+    rf"\s*[;:](?!\d)\s*|(?<!{STACK})\s*,(?!\d)\s*"
+    rf"|\s*,(?!\d|\s*{STACK}+\s*(?:,|&|and\b))\s*"
+    r"|\s+-+\s+|(?<=\w\w)[.!]+\s+"
+    rf"|\s+(?:and|so|then|&|\+)\s+(?![\d{STACK}])|,?\s+but\s+"
+    r"|(?<!\bi)(?<!\bwe)(?<!\bhe)(?<!\bshe)(?<!\bthey)\s+(?=couldn't\b)"
+    r"|\s+(?=(?:as|since) (?:they|he|she|it|the|there|nobody|nothing)\b)"
+    r"|\s+(?=(?:because|cos|though|although|while|who|which|when|only(?= (?:my|the|it|they)\b)"
+    r"|(?:just )?(?:in order )?to (?:keep|stop|save|protect|shelter)"
+    r"|that (?:i|we|he|she)(?:'d| had))\b)",
+    re.IGNORECASE,
+)
+_MILD = re.compile(
+    r"no|not|never|nothing|nobody|none|without|hardly|barely|(?!would|need|shan)\w+n't|could|can|should"
+    r"|cannot|unable|missed|keep\w*|still (?:has|have)|is|are|was|were|when|where|what|how|who",
+    re.IGNORECASE,
+)
+"""What says nothing of a record beside it that tells of no deed: '4 oz off N, hardly worth it'."""
+_ENDS_IN_DOUBT = re.compile(r"(?:\b(?:not|never)|n't)\W*$", re.IGNORECASE)
+_TOOK = re.compile(r"(?:it |which )?(?:took|taking|spent)\b", re.IGNORECASE)
+_BUYS = re.compile(r" (?:had|has|took|bought|paid|gave|got)\b", re.IGNORECASE)
+_REST = re.compile(r"\bthe rest (?:was|were|is|got)\b|\w+ the rest\b", re.IGNORECASE)
+_OF_THEM = re.compile(r"\bof (?:it|them|those|that|these)\b", re.IGNORECASE)
+_SEVERAL = re.compile(
+    r"\b[2-9] (?:waterings?|pick(?:ing)?s?|soaks?|goes|rounds?)\b.*\beach\b", re.I
+)
+_ALL_OF_IT = re.compile(r"\b(?:the (?:whole )?lot|all of (?:it|them)|(?:it|them) all)\b", re.I)
+_OFF = re.compile(r"(?:and )?off\b", re.IGNORECASE)
+_ON = re.compile(r"(?:and )?(?:back )?on\b", re.IGNORECASE)
+_WEAK = frozenset(("weigh", "sold", "pick", "inoculate"))
+"""Kinds that are none without a name or an amount."""
+_ASIDE = frozenset(("nothing", "fruiting", "pins", "inspect", "water"))
+"""Kinds of which a mere mention without a name is a remark."""
+
+
+def guesses(text: str, parts: Parts) -> Iterator[Reading]:
+    """Yield the reading of a sentence by its cues, if there is one that is clear."""
+    plain = with_plain_amounts(text, parts)
+    first, _, then = plain.partition(", then ")
+    if apart := parted(first, parts):
+        rest = next(guesses(then, parts)).parts if then else ()
+        yield Reading((apart, *rest), (), text)
+        return
+    week = vague_day(plain).lower() == "this week"  # no vague day where each part tells its own
+    plain = re.sub(r"\bthis week\b", " ", plain, flags=re.IGNORECASE) if week else plain
+    plain = without_beside(plain)
+    plain = _without_article(plain, parts)
+    clauses = [Clause(words, parts) for words in _clauses(plain, parts)]
+    told = {label for clause in clauses for label in clause.labels}
+    told |= {"logs"} if "number" in told else set()
+    for clause in clauses:  # no kind of which an amount is told nowhere
+        clause.only({kind for kind in clause.scores if must_have(kind) <= told})
+    for before, clause in itertools.pairwise(clauses):
+        if clause.stacks and NONE_ON.match(clause.text):
+            if before.kind == "inspect" and is_denied(before.text):
+                clause.rest, clause.doubts = before.rest, []  # 'no mould on C, none on F'
+            elif before.kind != "pins":
+                return  # of what there was none there
+            clause.kind = "nothing" if before.kind == "pins" else "inspect"
+            clause.scores = {clause.kind: 9}
+    if _ENDS_IN_DOUBT.search(text) or _SEVERAL.search(plain) or BARE.match(plain):
+        return
+    if vague_day(", ".join(one.text for one in clauses if not PURPOSE.match(one.text))):
+        return
+    if any(clause.is_open(first=clause is clauses[0]) for clause in clauses):
+        return
+    sure = any(clause.tells and TOLD_AS_DONE.search(clause.text) for clause in clauses)
+    if not (sure or all(_MILD.fullmatch(doubt) for clause in clauses for doubt in clause.doubts)):
+        return
+    clauses = [clause.without_doubts() for clause in clauses]
+    groups = _groups(clauses)
+    if _REST.search(plain) and any(group.kind == "discard" for group in groups):
+        return  # 'ate 1 lb and dried the rest' may be two
+    if week and not all(group.days for group in groups if group.labels - {"stack"}):
+        return
+    if week and any(group.kind == "nothing" for group in groups):
+        return
+    if said := _records(groups):
+        yield Reading(tuple(said), (), text)
+
+
+def _without_article(text: str, parts: Parts) -> str:
+    """Return a sentence in which 'A mate helped' names no stack A, where it names another."""
+    word = re.match(r"A ([a-z]{3,}) ", text)
+    if not word or word[1] in ORDINARY | LIGHT or Clause(word[1], parts).scores:
+        return text
+    return f"a{text[1:]}" if stacks_in(text[2:], parts.stacks) else text
+
+
+def _groups(clauses: Sequence[Clause]) -> list[Clause]:
+    """Return clauses that tell something, those of one record as one."""
+    groups: list[Clause] = []
+    listed = sum(bool(clause.stacks and not clause.is_told) for clause in clauses) > 1
+    ahead = bool(clauses) and clauses[0].is_day
+    for clause in clauses:
+        last = groups[-1] if groups else None
+        if not clause.tells:
+            continue
+        if ahead and clause.is_day:
+            groups.append(clause)  # '24 May: F 1 lb. 25 May: F 10 oz'
+            continue
+        if clause.labels == {"hours"} and _TOOK.match(clause.text):
+            continue  # how long the work took
+        if clause.labels <= {"day"} and clause.kind in _WEAK and last and last.is_whole:
+            clause.scores, clause.kind = {}, ""  # 'the fridge tripped on Sunday'
+            if not clause.labels:
+                continue
+        if (
+            last
+            and len(groups) > 1
+            and not (clause.labels or last.told or last.labels == {"stack"})
+            and clause.kind in _ASIDE
+        ):
+            continue  # '3 out of B and 2 out of C, too rotten to lift'
+        if last and not clause.told and clause.labels == {"stack"}:
+            for pattern, kind in ((_OFF, "uncover"), (_ON, "cover")):
+                if last.kind in ("cover", "uncover") and pattern.match(clause.text):
+                    clause.scores, clause.kind = {kind: 9}, kind  # 'tarps on B, off F'
+        if last and last.labels == {"stack"} and clause.stacks and is_empty(last.rest):
+            named = Clause(f"{last.text}, {clause.text}", clause.parts)  # 'B, C, N each got ...'
+            if named.kind == clause.kind:
+                groups.pop()
+                clause, last = named, None
+        apart = listed and clause.stacks and not (clause.is_told or (last and last.is_day))
+        sold = "outlet" in clause.labels and _ALL_OF_IT.search(clause.text)
+        if last and not (apart or sold) and (both := last.joined(clause)):
+            groups[-1] = both
+        elif not (last and last.kind and not clause.labels and clause.kind in _ASIDE):
+            groups.append(clause)
+    alone = len(WEIGHT.findall(" ".join(clause.text for clause in clauses))) == 1
+    amounts = {label for group in groups for label in group.labels & MEASURED}
+    if len(groups) > 1 and groups[0].labels <= {"day"} and not amounts <= allowed(groups[0].kind):
+        groups[0].scores, groups[0].kind = {}, ""  # 'out at dawn today: ...'
+    for group in groups:
+        lost = any(is_lost(c.text) for c in clauses if "weight" not in c.labels)
+        lost = lost and (alone or not group.is_told)
+        if group.kind == "pick" and lost and group.labels.isdisjoint(("outlet", "money")):
+            group.kind = "discard"
+    return groups
+
+
+def _records(groups: Sequence[Clause]) -> list[str]:
+    """Return the records of parts in plain words; none where any of them is open."""
+    if (days := _days(groups)) is None:
+        return []
+    said, last = list[str](), None
+    topic = groups[0] if _is_topic(groups) else None
+    weighed = [mark for group in groups for mark in group.amounts if mark.label == "weight"]
+    named = {name for group in groups if group.amounts for name in group.stacks}
+    for group, day in zip(groups, days, strict=True):
+        if group is topic:
+            last = group
+            continue
+        same = SAME.search(group.text)
+        if not group.is_told and group.labels <= {"day"} and not same:  # "Sunday's crop: ..."
+            if group is groups[0] or group.days == ["now"]:
+                continue
+            return []
+        if not group.is_told and group.labels == {"stack"} and {*group.stacks} <= named:
+            continue  # each is told again, with an amount
+        if len(weighed) == 1 and "outlet" in group.labels and "weight" not in group.labels:
+            if not _ALL_OF_IT.search(group.text):
+                return []
+            group.kind = "sold"
+            group.amounts += weighed
+        if not (group.kind and (group.is_told or last is None)):
+            of = topic or last or next((later for later in groups if later.kind), None)
+            if of and (topic or group.adds_nothing_to(of)):
+                group = group.like(of)
+        if not group.kind:
+            return []
+        if not group.stacks and last and group.kind != "inoculate":
+            group.stacks = last.stacks
+        records = [
+            record
+            for own in (group.days if group.is_of_each_day else [day])
+            for record in group.records(own)
+        ]
+        of_it = last and last.kind == group.kind and _OF_THEM.search(group.text)
+        if of_it or not records:
+            return []
+        said += records
+        last = group
+    return said
+
+
+def _is_topic(groups: Sequence[Clause]) -> bool:
+    """Return whether the first part says what all the others are of: 'dead logs: N 1, P 2'."""
+    if len(groups) < 2 or not groups[0].kind or groups[0].stacks:
+        return False
+    counts = [
+        [float(number) for m in group.amounts for number in re.findall(r"^\d+(?:\.\d+)?", m.text)]
+        for group in groups
+    ]
+    in_all = len(counts[0]) == 1 and counts[0][0] == sum(map(sum, counts[1:]))
+    return not groups[0].labels - {"day"} or in_all
+
+
+def _days(groups: Sequence[Clause]) -> list[str] | None:
+    """Return the day of each part; None where it is open which is whose."""
+    days = [[] if group.is_of_each_day else group.days for group in groups]
+    if any(len(own) > 1 for own in days):
+        return None
+    told = [own[0] if own else "" for own in days]
+    if all(told) or not any(told):
+        return told
+    ahead = {group.day_is_ahead for group in groups if group.days}
+    if told[0] and ahead == {True}:  # of each that follows it
+        return _filled(told)
+    first = next(number for number, day in enumerate(told) if day)
+    if all(told[first:]) and ahead == {False}:  # of each ahead of it
+        return _filled(told[::-1])[::-1]
+    return told if all(day in ("", "today", "this morning") for day in told) else None
+
+
+def _filled(days: Sequence[str]) -> list[str]:
+    """Return days of which each that is not told is the one before it."""
+    found = [*days[:1]]
+    for day in days[1:]:
+        found.append(day or found[-1])
+    return found
+
+
+def _clauses(text: str, parts: Parts) -> list[str]:
+    """Return the clauses of a sentence; no name or amount is cut."""
+    shown = list(text)
+    for mark in all_marks(text, parts):
+        sign = STACK if mark.label == "stack" else "0"
+        sign = "y" if mark.label == "outlet" and _BUYS.match(text, mark.end) else sign
+        shown[mark.start : mark.end] = sign * (mark.end - mark.start)
+    place, found = 0, []
+    for cut in _CLAUSE.finditer("".join(shown)):
+        found += _pairs(text[place : cut.start()], parts)
+        place = cut.end()
+    return [words for words in (*found, *_pairs(text[place:], parts)) if words.strip()]
+
+
+def _pairs(text: str, parts: Parts) -> list[str]:
+    """Return words parted where each of several stacks has its own amount or day."""
+    marks = all_marks(text, parts)
+    for label in ("weight", "logs", "hours", "depth", "number", "day"):
+        both = [
+            mark._replace(label=label) if label == "logs" and mark.label == "number" else mark
+            for mark in marks
+        ]
+        both = [mark for mark in both if mark.label in ("stack", label)]
+        half = len(both) // 2
+        order = [mark.label for mark in both]
+        if half > 1 and order in (["stack", label] * half, [label, "stack"] * half):
+            starts = [0, *(mark.start for mark in both[2::2]), len(text)]
+            pieces = [text[a:b] for a, b in itertools.pairwise(starts)]
+            lost = label == "weight" and is_lost(pieces[-1])
+            return [f"{piece} lost" if lost and not is_lost(piece) else piece for piece in pieces]
+    return [text]
