@@ -10,7 +10,6 @@ import re
 from collections.abc import Collection, Iterator
 from functools import cached_property
 
-from fruitcast.diary.asides import LIGHT
 from fruitcast.diary.clause_marks import (
     all_marks,
     counts_others,
@@ -43,6 +42,19 @@ from fruitcast.diary.plain_words import (
     one_of,
 )
 
+LIGHT = frozenset(
+    """
+    not n't no never nothing nobody none don't didn't doesn't won't wouldn't couldn't shan't
+    shouldn't can't cannot isn't aren't wasn't weren't hasn't haven't hadn't ain't will would could
+    should shall might may must can want wants wanted need needs needed nearly almost did does do
+    done doing get gets getting got make makes made try trying tried happen happened manage managed
+    bother bothered work worked start started know knew tell say said see go went come came so but
+    and as though anyway really quite just still him us who what why how yes well oh ah because
+    since while when which before happen gone that think thought guess maybe perhaps probably sure
+    wrong right mistake forgot forgotten mean meant really actually finished later tomorrow yet
+    """.replace("'", "").split()
+)
+"""Words that say nothing of what else is denied or wished: it may be the record itself."""
 _OPEN = one_of(
     r"""
     nil | den(?:y|ied|ies) | pending | await\w* | fixing? | hypothe\w+ | refus\w+ | declin\w+

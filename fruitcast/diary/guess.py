@@ -12,11 +12,11 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from fruitcast.diary.amounts_told import with_plain_amounts
-from fruitcast.diary.asides import LIGHT, TOLD_AS_DONE, Reading
 from fruitcast.diary.beside import without_beside
-from fruitcast.diary.clause import BARE, NONE_ON, PURPOSE, SAME, Clause
+from fruitcast.diary.clause import BARE, LIGHT, NONE_ON, PURPOSE, SAME, Clause
 from fruitcast.diary.clause_marks import (
     all_marks,
 )
@@ -36,11 +36,19 @@ from fruitcast.diary.plain_words import (
     is_empty,
 )
 
+TOLD_AS_DONE = re.compile(
+    r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
+    r"|gave|went|took|got|had|came|did|sold|bought|paid|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
+    r"|taken"
+    rf"|yesterday|last (?:night|evening)|this (?:morning|afternoon)|ago|{STACK}'s)\b|'s\b",
+    re.IGNORECASE,
+)
+"""What is told as done."""
 _CLAUSE = re.compile(
     rf"\s*[;:](?!\d)\s*|(?<!{STACK})\s*,(?!\d)\s*"
     rf"|\s*,(?!\d|\s*{STACK}+\s*(?:,|&|and\b))\s*"
     r"|\s+-+\s+|(?<=\w\w)[.!]+\s+"
-    rf"|\s+(?:and|so|then|&|\+)\s+(?![\d{STACK}])|,?\s+but\s+"
+    rf"|\s+(?:and|(?<!been )(?<!was )(?<!is )(?<!are )so|then|&|\+)\s+(?![\d{STACK}])|,?\s+but\s+"
     r"|(?<!\bi)(?<!\bwe)(?<!\bhe)(?<!\bshe)(?<!\bthey)\s+(?=couldn't\b)"
     r"|\s+(?=(?:as|since) (?:they|he|she|it|the|there|nobody|nothing)\b)"
     r"|\s+(?=(?:because|cos|though|although|while|who|which|when|only(?= (?:my|the|it|they)\b)"
@@ -71,14 +79,23 @@ _ASIDE = frozenset(("nothing", "fruiting", "pins", "inspect", "water"))
 """Kinds of which a mere mention without a name is a remark."""
 
 
+class Reading(NamedTuple):
+    """One way to read a sentence: parts, each read by itself, and what is left aside."""
+
+    parts: tuple[str, ...]
+    aside: tuple[str, ...] = ()
+    note: str = ""
+
+
 def guesses(text: str, parts: Parts) -> Iterator[Reading]:
     """Yield the reading of a sentence by its cues, if there is one that is clear."""
     plain = with_plain_amounts(text, parts)
     first, _, then = plain.partition(", then ")
     if apart := parted(first, parts):
-        rest = next(guesses(then, parts)).parts if then else ()
-        yield Reading((apart, *rest), (), text)
-        return
+        rest = next(guesses(then, parts), Reading(())).parts if then else ()
+        if rest or not then:
+            yield Reading((apart, *rest), (), text)
+            return
     week = vague_day(plain).lower() == "this week"  # no vague day where each part tells its own
     plain = re.sub(r"\bthis week\b", " ", plain, flags=re.IGNORECASE) if week else plain
     plain = without_beside(plain)

@@ -1,9 +1,7 @@
-"""A second, lenient reading of what is refused: words that can have no part in it are left aside.
+"""A second reading of what is refused: nearly as it stands, without harmless doubts, or guessed.
 
-'Bull's chef came by, squidgy lot but 3 lb off B' is read as a pick of B. What comes of it is never
-taken silently: it is asked about, with what was left aside. So words are left aside only where
-nothing among them could belong to the record or turn its meaning: no name, number, unit or day, no
-deed of another kind, no doubt.
+What comes of it is never taken silently: it is asked about, with what was left aside. Every name,
+amount and day that was told must be in the records.
 """
 
 from __future__ import annotations
@@ -11,10 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from fruitcast.diary.asides import Reading, without_asides
 from fruitcast.diary.beside import without_beside
 from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
-from fruitcast.diary.guess import guesses
+from fruitcast.diary.guess import Reading, guesses
 from fruitcast.diary.marks import Parts, marks_in
 from fruitcast.diary.phrases import DAY, MONEY
 from fruitcast.diary.plain_words import plainly
@@ -24,9 +21,6 @@ from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR
 def readings(text: str, parts: Parts) -> Iterator[Reading]:
     """Yield the ways to read a sentence, the nearest to its words first."""
     yield Reading((text,))
-    core = without_asides(text, parts)
-    if core.aside:
-        yield core
     plain = plainly(text)
     if (sure := without_beside(plain)) != plain:
         yield Reading((sure,), (), text)
