@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.outputs.calendar_state import CalendarState, update, yard_calendar
-from fruitcast.outputs.ical import calendar_bytes, event_bytes
+from fruitcast.outputs.ical import calendar_bytes, event_bytes, fold
 from fruitcast.outputs.reminder import Reminder
 from fruitcast.outputs.reminders import reminders
 from tests.drawn import examples
@@ -323,6 +323,15 @@ def test_folds_never_cut_a_character(letter, shift):
     assert own_faults(data) == []
     assert str(component(data)["DESCRIPTION"]) == text
     assert vobject.readOne(data.decode()).vevent.summary.value == text
+
+
+def test_an_escaped_letter_stays_with_its_backslash():
+    # As the calendar library folds, for readers that mind.
+    for length in range(70, 80):
+        line = b"x" * length + b"\\," + b"y" * 80
+        folded = fold(line)
+        assert b"\\\r\n " not in folded and max(map(len, folded.split(b"\r\n"))) <= 75
+        assert folded.replace(b"\r\n ", b"") == line
 
 
 # --- nothing can be smuggled in ----------------------------------------------------------------
