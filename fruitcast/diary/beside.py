@@ -24,18 +24,20 @@ _BESIDE = one_of(
     if (?:i|we|my memory) (?:judged?|read|remember|recall|counted|measured|heard|serves?)
     {_GUESS},?(?= (?:from|because of|due to|owing to|down to|caused by)\b)
     (?:and )?(?:(?:i|we) )?(?:clean |quite )?forgot to {_WRITE}(?: (?:it|this|that|you|down|in|up))*
-    (?:i am|i'm|we are|we're) told | i mean | (?:i|we)(?: should| would|'d) say | what an?
+    (?:i am|i'm|we are|we're) told | i mean(?=\s*(?:$|[,;.]))
+    (?:i|we)(?: should| would|'d) say | what an?
     (?:(?:i|we) )?(?:did not|didn'?t|never) (?:time|measure|count|note) (?:it|them|that)
     instead(?: of (?:an?|the|my|our) [a-z]+)? | rather than (?:an?|the|my|our) [a-z]+
     (?:, )?must have been(?= (?:about )?\d)
     (?<=on )(?:maybe|perhaps|probably|possibly)(?= (?:about )?\d+\b)
     (?:not|never)(?: to be)? (?:touched|disturbed) | to be(?= (?:named |called )?\w+/\d)
     came back with(?= (?:(?:about )?\d|[£$€])) | by (?:mistake|accident) | wanted(?= .*[£$€])
-    never (?:seen|saw|known|heard|had) | (?:he|she|they|it) never lets? (?:me|us) forget(?: it)?
+    never (?:seen|saw|known|heard)(?= (?:that|this|it|such|one|so)\b)
+    (?:he|she|they|it) never lets? (?:me|us) forget(?: it)?
     (?:was |were |is |are )no (?:good|use)(?: any ?more| now)?
     {THIEVES}(?: had)? got (?:in)?to | the next(?= \d+ (?:weeks?|months?)\b)
     did (?:it|that|them)(?= (?:before|after|at|on|this|by|in|with)\b) | i should think
-    guess what | should do it | ought to do it
+    guess what | (?<=hours )(?:should|ought to) do it
     nothing to (?:fret|worry|shout|write|brag|boast)(?: home)?(?: over| about)?(?: yet)?
     so (?:that )?(?:the|my|our|no) [a-z]+ (?:can|could|will|would|might)(?:n't)?(?:(?! or\b)[^,;.])*
     (?:he|she|they) wants? (?:it|that|this) (?:noted|written(?: down)?|recorded|in the book)

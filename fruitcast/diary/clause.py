@@ -83,7 +83,9 @@ BARE = re.compile(
     re.IGNORECASE,
 )
 """Who begins so doubts all that follows."""
-_BREAKS_OFF = re.compile(r"\b(?:not|never|no|nor|n't|did|didn't|done)\W*$", re.IGNORECASE)
+_BREAKS_OFF = re.compile(
+    r"\b(?:not|never|no|nor|n't|did|didn't|done)\W*$|\bdo (?:it|that|them|this)\b", re.IGNORECASE
+)
 _WHEN = re.compile(r"^(?:because|cos|though|although|while|who|which|when|only)\b ", re.IGNORECASE)
 PURPOSE = re.compile(
     r"(?:just )?(?:in order )?to (?:keep|stop|save|protect|shelter)\b|don't\b"

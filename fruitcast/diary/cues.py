@@ -47,20 +47,18 @@ FRAMES = {
         r"""pick\w* | harvest\w* | cropp?\w* | gather\w* | cut\w* | clip\w* | snip\w* | pluck\w*
         twist\w* | reap\w* | yield\w*""",
         r"""flush\w* | gave | giv(?:es?|en|ing) | produc\w* | bore | made | handed | fill\w*
-        basket\w* | crate\w* | trays? | trays' | punnets? | caps? | mushrooms? | shiitakes?
-        off | from | got
-        had | took | take[ns]? | brought | fetch\w* | haul | bag\w* | collect\w* | came | box\w*
-        bucket\w* | came to""",
+        basket\w* | crate\w* | trays? | trays' | punnets? | caps? | mushrooms? | shiitakes? | off
+        from | got | had | took | take[ns]? | brought | fetch\w* | haul | bag\w* | collect\w*
+        came | box\w* | bucket\w* | came to""",
         "weight",
         "grade outlet",
     ),
     "discard": Frame(
-        rf"""{THREW} | lost | loss | ruin\w* | spoil\w* | waste\w* | compost\w* | rubbish | mush\w?
-        slim\w+ | maggot\w* | worm\w* | squash\w* | trod\w* | rott?e\w* | mou?ld\w* | destroy\w*
-        went (?:off|over|bad)(?! {STACK}| (?-i:[A-Z]))
-        gone (?:off|over|bad)(?! {STACK}| (?-i:[A-Z]))
-        contaminat\w* | nibbl\w+
-        hens | chickens | (?:pig|hog|dog|sow|piglet)s? | heap | no good | writ\w+ off | wrote off
+        rf"""{THREW} | lost | loss | ruin\w* | spoil\w* | waste\w* | compost\w* | rubbish
+        mush\w? | slim\w+ | maggot\w* | worm\w* | squash\w* | trod\w* | rott?e\w* | mou?ld\w*
+        destroy\w* | went (?:off|over|bad)(?! {STACK}| (?-i:[A-Z]))
+        gone (?:off|over|bad)(?! {STACK}| (?-i:[A-Z])) | contaminat\w* | nibbl\w+ | hens
+        chickens | (?:pig|hog|dog|sow|piglet)s? | heap | no good | writ\w+ off | wrote off
         waterlogged | out (?:it|they) went | ate | eaten
         (?!storm|wind|frost|hail|sun|heat){THIEVES}""",
         "bin | bucket | away | soft | brown",
@@ -74,34 +72,32 @@ FRAMES = {
         "money grade",
     ),
     "weigh": Frame(
-        r"""(?:sample|test|specimen|index|mark\w*|monitor\w*|tagged|reference|control|weighing) log
+        r"""
+        (?:sample|test|specimen|index|mark\w*|monitor\w*|tagged|reference|control|weighing) log
         sample | log\b.*\bweigh\w* | \w*weigh\w*\b.*\blogs? | log ?weight""",
         r"weigh\w* | scales? | log",
         "weight",
     ),
     "soak": Frame(
         rf"""(?:in|into|under|inside)\b[^,;]*\b{_TANK} | immers\w* | submerg\w*
-        (?<!the )soak(?:ed|ing|s)? | dunk\w*
-        drown\w* | steep\w* | sunk | sank | sink\w* | plung\w*""",
+        (?<!the )soak(?:ed|ing|s)? | dunk\w* | drown\w* | steep\w* | sunk | sank | sink\w*
+        plung\w*""",
         r"in | dip\w* | bath\w* | tank | put | lowered | went | under",
         "",
         "hours logs",
     ),
     "pull": Frame(
         rf"""(?:out|up|from|left|vacated|over|off)\b[^,;]*\b{_TANK}
-        {_TANK}\b[^,;]*\b(?:out|over|up)
-        {_CAME}(?: \S+){{0,4}} out | pulled | (?<!.)out | drain\w* | drip(?:s|ping|ped)? dry
-        dripping on""",
+        {_TANK}\b[^,;]*\b(?:out|over|up) | {_CAME}(?: \S+){{0,4}} out | pulled | (?<!.)out
+        drain\w* | drip(?:s|ping|ped)? dry | dripping on""",
         r"out | lift\w* | emptied | haul\w* | fish\w* | no longer",
         "",
         "hours logs",
     ),
     "water": Frame(
         r"""drip\w* (?:line|hose|tape) | irrigat\w* | water(?:ed|ing|s) | hos(?:e|ed|ing|epipe)
-        (?<!the )(?<!tank )water(?! (?:tank|was|is)\b)
-        sprinkl\w+ | mist\w* | damp(?:ed|ened) | spray\w* | rain\w* | drench\w* | rose
-        can(?:ful)?s? of water
-        out of the sky""",
+        (?<!the )(?<!tank )water(?! (?:tank|was|is)\b) | sprinkl\w+ | mist\w* | damp(?:ed|ened)
+        spray\w* | rain\w* | drench\w* | rose | can(?:ful)?s? of water | out of the sky""",
         r"drink | wet\w* | damp\w* | shower\w* | tap | can | over | line | ran",
         "",
         "hours depth litres",
@@ -117,20 +113,18 @@ FRAMES = {
     "inspect": Frame(
         r"""bark\b(?! ?off\w) | mou?ld\w* | trich\w* | (?:log )?ends | mycelium | dead | died
         crack\w* | goners? | coloni[sz]\w+ | fung\w+ | rot | rotten | healthy
-        (?:has|have) had it | white
-        contaminat\w* | condition
+        (?:has|have) had it | white | contaminat\w* | condition
         (?:green|black|orange|grey) (?:stuff|fuzz|fur|patch\w*|spots?|slime|growth)""",
         r"inspect\w* | look\w* | check\w* | count\w* | found | saw | seen | had it | life",
         "",
         "logs",
     ),
     "retire": Frame(
-        r"""fire ?wood | for good | bon ?fire | wood ?pile | fire | burn\w* | retire\w* | scrap\w*
-        stove | pension\w* | withdrawn | written off | wrote off | struck off | off the books
-        cull\w*
-        chipp(?:ed|er) | (?:for ?ever|permanently) | goodbye | out of (?:use|service) | grate
-        hearth
-        log ?burner | discarded | thrown out | threw out | took out of""",
+        r"""fire ?wood | for good | bon ?fire | wood ?pile | fire | burn\w* | retire\w*
+        scrap\w* | stove | pension\w* | withdrawn | written off | wrote off | struck off
+        off the books | cull\w* | chipp(?:ed|er) | (?:for ?ever|permanently) | goodbye
+        out of (?:use|service) | grate | hearth | log ?burner | discarded | thrown out
+        threw out | took out of""",
         r"rotten | crumbl\w* | spent | dud\w* | tired | out of | away | dead | removed",
         "logs",
     ),
@@ -139,8 +133,8 @@ FRAMES = {
         upside\W+down | end (?:over|for|to) end | other ends? | half turn | flip\w*
         (?:mov|shift|roll|rotat|shuffl|swapp|switch|wheel|spun|spin)\w*\b.*\b(?:about|a?round|over)
         (?:mov|shift|roll|rotat|swapp|switch)\w*\b.*\b(?:top|bottom|upside|ends?|under\w*|places)
-        (?:buil|stack|pil|put|set|stood|stand)\w*\b.*\b(?:again|anew|afresh|a new)
-        half spin | other way up | invert\w* | (?:buil|stack|put|set|stood)\w*\b.*\bback up""",
+        (?:buil|stack|pil|put|set|stood|stand)\w*\b.*\b(?:again|anew|afresh|a new) | half spin
+        other way up | invert\w* | (?:buil|stack|put|set|stood)\w*\b.*\bback up""",
         r"stack\w* | spin | spun | rolled | moved | rails | crib | pallets",
         "",
         "logs",
@@ -157,7 +151,8 @@ FRAMES = {
         r"over | on | under",
     ),
     "hold": Frame(
-        r"""(?<!the )rest | rested | resting | repos\w* | holiday | fallow | sabbatical | breather
+        r"""(?<!the )rest | rested | resting | repos\w* | holiday | fallow | sabbatical
+        breather
         (?:set|put|laid|left|lef|be|leav\w*|let)\b[^,;]*\b(?:aside|alone|idle|be|to one side)
         (?:set|put|laid)\b[^,;]{{1,12}}\bby\b(?! the\b) | stays? dry""",
         may="until hours",

@@ -380,16 +380,6 @@ def _near_doubt(text: str) -> str | None:
     )
 
 
-def is_planned(text: str) -> bool:
-    """Return whether words plan, wish or guess."""
-    return _INTENT.search(_HARMLESS.sub(" ", text)) is not None
-
-
-def is_corrected(text: str) -> bool:
-    """Return whether words ask or correct."""
-    return any(p.search(_HARMLESS.sub(" ", text)) for p in (_QUESTION, _CORRECTION))
-
-
 def _shown(text: str, stacks: Sequence[str]) -> str:
     """Return a text of the same length in which stacks are signs."""
     shown = list(text)

@@ -413,16 +413,6 @@ def speaks_of_deed(words: str, parts: Parts) -> bool:
     )
 
 
-def mentions_work(words: str) -> bool:
-    """Return whether a word of any kind of record is in words, whatever it means there."""
-    return any(
-        pattern.search(words)
-        for kind in KINDS
-        for table in ("sayings", "maybe", "signs")
-        for pattern, _ in _patterns(kind, table)
-    )
-
-
 @cache
 def _any_of(kind: str, table: str) -> re.Pattern[str]:
     """Return one pattern of all words of a kind: few kinds are in a sentence."""
