@@ -32,8 +32,9 @@ NAMED_BEFORE_ONE = pattern_of(
 )
 _A_LOOK_AT = pattern_of(
     r" (?!(?:out|in|is|was|are|has|had|gave|got|did|went|came|to|on|off|and|up"
-    r"|pins?)\b)[a-z]+(?<!ed)"
-    r"(?<!s)(?: [a-z]+){0,2}? (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]"
+    r"|pins?)\b)(?:[a-z]+(?<!ed)(?<!s)(?: [a-z]+){0,2}?"
+    r"|(?:[a-z]+(?<!ed) ){0,2}\d+[- ](?:minutes?|mins?|hours?|hrs?)(?: [a-z]+){0,3}?)"
+    r" (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]"
 )
 """'A quick check of G' is not of stack A."""
 

@@ -156,7 +156,7 @@ _VAGUE_DAY = pattern_of(
     r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
     r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
-    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
+    r"|\b(?:every|each) (?!today|yesterday)\w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
     r"|(?<!a )(?<!one )(?<!\d )fortnights?|before last)\b"
     r"|\bthat was (?:in|back|the (?:year|summer|spring|autumn|winter|time|week|month))\b"
     r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"

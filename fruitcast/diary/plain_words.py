@@ -337,6 +337,7 @@ def _kilo_and(found: re.Match[str]) -> str:
 
 
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
+    (r"\bevery one of (?=(?:them|those)\b)", "all of "),
     (r"\bno\. ?(?=\d)", "number "),
     (r"\b(mou?ld|rot|slugs|pins) (?:on|in) none\b", r"no \1"),
     (
@@ -550,6 +551,7 @@ _AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:
 
 def with_plain_signs(text: str) -> str:
     """Return words with the quotes and dashes of a keyboard, and short forms written out."""
+    text = re.sub(r"(?<=\w)\s*!+\s*$", "", text)
     text = _YESTERDAY.sub("yesterday", _AND.sub("and", text.translate(_SIGNS)))
     text = _OF.sub("of", _THE.sub(lambda the: " the" if the[0] == "'t" else "the ", text))
     text = _DATE.sub(lambda date: f"{int(date[1])} {_MONTHS[int(date[2]) - 1]}", text)

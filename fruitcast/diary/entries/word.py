@@ -24,7 +24,7 @@ from fruitcast.diary.entries.kind import (
 from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.phrases import MONTHS
+from fruitcast.diary.phrases import MONTHS, parse_day
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
@@ -161,7 +161,8 @@ class Hold(_Word):
         rf"""
         (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
         (?:is |are |being )?rest(?:ing|ed) :: stack -weight -tank
-        (?:(?:set|put|laid) aside(?: to rest)?(?=:? {STACK}|\s*$)
+        (?:(?:is |are |been )?(?:set|put|laid) aside(?: to rest)?(?=:? {STACK}|\s*$| for
+            | (?:until|till|from|as of|since|today|now)\b)
             |(?:set (?P<kept4>{STACK}+) )?to rest\b
             |(?<={STACK} )(?:is )?(?:now )?rest now) :: stack -weight -tank
         (?:parked(?= {STACK})|(?:setting|set|put) (?P<kept2>{STACK}+) aside) :: stack -weight -tank
@@ -172,6 +173,8 @@ class Hold(_Word):
         (?P<kept6>began|begun|started|starting) (?:its|their|a) (?:long )?(?:rest|holiday
             |break) :: stack -weight -tank
         (?<!.)(?:a )?rest for (?P<kept5>{STACK}+) :: stack -weight -tank
+        (?:laid|laying) (?P<kept7>{STACK}+) up(?: to rest)? :: -weight -tank
+        (?:is |was )?put to rest(?= (?:on|for|until|till|from|since|today)\b) :: stack -weight -tank
         """
     )
     needs = ("stack", "into")
@@ -187,10 +190,17 @@ class Hold(_Word):
             since = phrase.take(_SINCE)
             if not since and (begun := _BEGUN.search(phrase.text)):
                 raise InputError(f"'{begun[0].strip()}': until when? {self.how_to}.")
-            lasting = _SO_LONG.search(phrase.text) if since else None
-            if lasting:  # so long from then, or from today?
-                raise InputError(f"'{lasting[0].strip()}': until when? {self.how_to}.")
-            day = _after_so_long(given)
+            if not since and _SO_LONG.search(phrase.text):
+                since = phrase.take(_ON_DAY)  # 'on Sunday for five weeks'
+            begun_on = given.today
+            if since and _SO_LONG.search(phrase.text):
+                begun_on = parse_day(_DAY_OF_SINCE.sub("", since[0]), given.today)
+            day = _end_of_month(given) or _after_so_long(given, begun_on)
+            if day and begun_on != given.today:
+                given.choices.append(
+                    f"Is {stack or 'it'} kept back until {day:%d %b}, counted from "
+                    f"{begun_on:%d %b}?"
+                )
             phrase.take_words("to rest", "for a rest")
             until = phrase.take_words("until", "till", "to")
             if not (day or until) and _ON_A_DAY.search(phrase.text):  # it may be when it began
@@ -244,6 +254,14 @@ _SINCE = pattern_of(
 )
 """From when a stack is kept back: never until when."""
 
+_DAY_OF_SINCE = pattern_of(
+    r"^(?:(?:as )?(?:from|since|of)|began|begun|started|starting)?(?: ?on)? |\bonwards?$",
+    re.IGNORECASE,
+)
+_ON_DAY = pattern_of(
+    r"\bon (?:last )?(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b",
+    re.IGNORECASE,
+)
 _ON_A_DAY = pattern_of(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
 _MONTH_ALONE = pattern_of(
     r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
@@ -252,21 +270,42 @@ _MONTH_ALONE = pattern_of(
 )
 
 
-def _after_so_long(given: Given) -> date | None:
+_END_OF_MONTH = pattern_of(
+    r"\b(?:until|till|to|through) (?:the )?(?P<part>end|middle|start|beginning) of"
+    r" (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov|dec)[a-z]*\b",
+    re.IGNORECASE,
+)
+
+
+def _coming_month(given: Given, name: str) -> tuple[int, int]:
+    """Return year and month of the next month that begins with some letters."""
+    number = [month[:3].lower() for month in MONTHS].index(name[:3].lower()) + 1
+    return given.today.year + (number < given.today.month), number
+
+
+def _end_of_month(given: Given) -> date | None:
+    """Take 'till the end of June' and return that day."""
+    if not (found := given.phrase.take(_END_OF_MONTH)):
+        return None
+    year, month = _coming_month(given, found["month"])
+    days = {"end": monthrange(year, month)[1], "middle": 15}
+    return date(year, month, days.get(found["part"].lower(), 1))
+
+
+def _after_so_long(given: Given, begun: date) -> date | None:
     """Take 'for six weeks' or 'till July' and return the day on which that is over."""
     if month := given.phrase.take(_MONTH_ALONE):
-        number = [name[:3].lower() for name in MONTHS].index(month["month"][:3].lower()) + 1
-        year = given.today.year + (number <= given.today.month)
-        return date(year, number, 1)
+        year, number = _coming_month(given, month["month"])
+        return date(year + (number == given.today.month), number, 1)
     if not (found := given.phrase.take(_SO_LONG)):
         return None
     count = int(found["number"]) if found["number"].isdigit() else 1
     if found["unit"].lower() != "month":
         days = {"day": 1, "week": 7, "fortnight": 14}[found["unit"].lower()]
-        return given.today + timedelta(days=days * count)
-    months = given.today.month - 1 + count
-    year, month_ = given.today.year + months // 12, months % 12 + 1
-    return date(year, month_, min(given.today.day, monthrange(year, month_)[1]))
+        return begun + timedelta(days=days * count)
+    months = begun.month - 1 + count
+    year, month_ = begun.year + months // 12, months % 12 + 1
+    return date(year, month_, min(begun.day, monthrange(year, month_)[1]))
 
 
 class Release(_Word):
