@@ -45,6 +45,12 @@ _BESIDE = one_of(
     [a-z]+ed nothing(?: else)? | (?:have|has) to(?= say\b) | looks? like(?= (?:trich|mou?ld|rot))
     (?:can|could|would|will) you (?:please )?{_WRITE}(?: (?:me|us|this|that|it|down|in|for|as))*
     (?:must|have to|had to|need to)(?= (?:write off|report|record|note|enter|log|put down)\b)
+    (?:as far as|from what) (?:i|we) can (?:tell|see|judge) | (?:sorry|i mean),?(?= \d)
+    (?<=hours )(?:is |are )?(?:intended|planned|meant|should see (?:it|them) right)
+    (?:it|they|she|he) needs? (?:the|a|its|their|some) rest | needs? (?:it|that)(?=\s*(?:$|[,;.]))
+    (?:won't|will not|wouldn't) (?:fruit|bear|flush)(?: (?:again|any ?more))?
+    shall (?=(?:remain|stay|be in)\b) | (?:is |are )?to be left (?:in peace|alone),?
+    no sense [a-z]+ing [^,;.]*
     """
 )
 _AHEAD = re.compile(

@@ -11,7 +11,9 @@ from fruitcast.diary.not_done import is_doubted
 _NO_MORE = re.compile(r"\bno (?:more|longer)\b|\bkeeping\b", re.IGNORECASE)
 _INTO = re.compile(
     r"\b(?:split|part(?:ed)?|divid\w+|halv\w+|broke|cut|made|separat\w+)\b[^,;.]* (?:into|in) "
-    r"(?:([2-9]) (?:lots|parts)|halves|half|2\b|two)",
+    r"(?:(?P<into>[2-9])(?: (?:lots|parts)\b|(?=\s*(?:$|[,;.])))|halves|half|2\b|two)"
+    r"|\b(?:is|run|now) (?:run )?(?:as|in) (?P<run>[2-9]) (?:lots|parts)\b|\bhalved\b"
+    r"|\bmade (?P<made>[2-9]) lots of\b",
     re.IGNORECASE,
 )
 _PARTED = re.compile(
@@ -42,7 +44,8 @@ def parted(text: str, parts: Parts) -> str:
     if not lots and not merged and len(days) < 2 and (into := _INTO.search(text)):
         (*names, _) = (*dict.fromkeys(m.text for m in marks if m.label == "stack"), "")
         if len(names) == 1 and "/" not in names[0] and not (told or is_doubted(text)):
-            return f"lots {names[0]} {into[1] or 2} {' '.join(days)}".strip()
+            count = into["into"] or into["run"] or into["made"] or 2
+            return f"lots {names[0]} {count} {' '.join(days)}".strip()
     if len(lots) < 2 or told or len(days) > 1 or is_doubted(_NO_MORE.sub(" ", text)):
         return ""
     if not (merged or _PARTED.search(text)):

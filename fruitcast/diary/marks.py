@@ -262,6 +262,7 @@ def with_names(text: str, stacks: tuple[str, ...]) -> str:
             if int(found[3]) <= len(_ORDER):
                 order = _ORDER[int(found[3]) - 1]
                 ways += rf"|\b(?:the )?{order} (?:of )?(?:the )?{base} (?:lot|batch)\b"
+                ways += rf"|\b(?:the )?{order} (?:lot|batch|half|part) (?:of|from|in) {base}"
             # Said aloud: 'G two gave 1 lb'; 'G two dead' are two logs.
             ways += (
                 rf"|(?<![\w/])(?-i:{base}) {ONES[int(found[3])]}(?=\s*(?:$|[,;:.]|{_GOES_ON}\b))"

@@ -105,7 +105,9 @@ _CORRECTION = one_of(
 )
 _QUESTION = re.compile(
     r"\?|^(?:please )?(?:tell|show) (?:me|us) (?:when|what|how|which|who|where|why|if|whether)\b"
-    r"|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b)|do|does"
+    r"|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b"
+    r"| (?:my|our|the) (?:[a-z]+ ){0,2}(?:inoculat|plugg|pick|water|turn|weigh)(?:ing|ion)\b)"
+    r"|do|does"
     r"|is|are|was|were|am)(?! not\b)|"
     r"(?:can|could|should|shall|would)(?= (?:i|we|you|it|they|he|she|"
     r"someone)\b)|how|what(?!'?s? (?:is )?(?:left|in|on hand|came|we|i)\b.*\d)|when"

@@ -399,6 +399,10 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         lambda found: str(_value(found[0])),
     ),
     (
+        rf"\b(?:(\d|{'|'.join(ONES[1:10])})|a couple of) dozen\b",
+        lambda found: str(12 * (_value(found[1]) if found[1] else 2)),
+    ),
+    (
         r"\b(?:a )?couple of(?= \w)"
         rf"|\b(?:half a dozen|(?:a )?dozen|a couple(?! of)|one|zero){_COUNTED}",
         lambda found: str(_value(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),

@@ -75,7 +75,8 @@ THREW = (
 
 
 SHEET = (
-    r"(?:fleece|(?:frost|shade) ?(?:cloth|net)|tarp(?:aulin)?s?|lids?|covers?|blankets?|burlap|hessian"
+    r"(?:fleece|(?:frost|shade) ?(?:cloth|net)|tarp(?:aulin)?s?|lids?|covers?|blankets?|burlap"
+    r"|hessian|(?:straw |reed )?mat(?:s|ting)?"
     r"|shad(?:e|ing)(?= (?:over|across)\b)|sack(?:ing|cloth)|(?<!in )(?:bed|dust)?sheet(?:s|ing)?"
     r"|polythene|plastic|canvas|net(?:s|ting)?|(?:old )?carpet"
     r"|straw(?= (?:on|over|round|around)\b))"
