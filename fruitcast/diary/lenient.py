@@ -28,7 +28,8 @@ def readings(text: str, parts: Parts) -> Iterator[Reading]:
 
 
 _OF_LOGS = re.compile(
-    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ h|after \d+ ?h\w*|one crate of .*",
+    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ (?:h|min)\b"
+    r"|after \d+ ?h\w*|one crate of .*",
     re.IGNORECASE,
 )
 """What a note may say in figures."""

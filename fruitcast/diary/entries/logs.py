@@ -324,7 +324,7 @@ class Water(OfStacks):
         hours = phrase.take_hours(bare=False) if litres is None else None
         if hours is not None:
             mm = mm if mm is not None else hours * given.numbers.watering.sprinkler_rate
-            note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
+            note = "; ".join(text for text in (f"sprinkler for {_so_long(hours)}", note) if text)
         if cans := phrase.take(_CANS):
             note = "; ".join(text for text in (cans[0].strip(), note) if text)
         phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")
@@ -548,3 +548,8 @@ class Weigh(OfStacks):
             history.weigh(
                 event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet
             )
+
+
+def _so_long(hours: float) -> str:
+    """Return a time as people say it: minutes within the hour."""
+    return f"{hours:.3g} h" if hours >= 1 else f"{60 * hours:.0f} min"

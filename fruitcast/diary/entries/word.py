@@ -173,6 +173,7 @@ class Hold(_Word):
         (?P<kept6>began|begun|started|starting) (?:its|their|a) (?:long )?(?:rest|holiday
             |break) :: stack -weight -tank
         (?<!.)(?:a )?rest for (?P<kept5>{STACK}+) :: stack -weight -tank
+        (?<={STACK} )rests(?= (?:until|till|for|from)\b) :: stack -weight -tank
         (?:laid|laying) (?P<kept7>{STACK}+) up(?: to rest)? :: -weight -tank
         (?:is |was )?put to rest(?= (?:on|for|until|till|from|since|today)\b) :: stack -weight -tank
         """
