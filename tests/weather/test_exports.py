@@ -1,7 +1,7 @@
 """A true table goes through a chain of exports: it comes back equal, or is refused or asked about.
 
-With `-m long` 100,000 chains, else 100, once for a yard that knows its own past and once for a
-new one that knows only its latitude.
+A hundred chains each time, a thousand in .ci/run, 100,000 with `-m long`: once for a yard that
+knows its own past and once for a new one that knows only its latitude.
 """
 
 from collections import Counter
@@ -10,7 +10,7 @@ import pytest
 
 from tests.weather.exports import drawn, is_plain, outcome
 
-FEW, MANY = 100, 100_000
+FEW, SOME, MANY = 100, 1_000, 100_000
 
 
 def judged(tmp_path, seeds, *, new_yard):
@@ -30,6 +30,13 @@ def test_a_hundred_chains_bring_nothing_wrong(tmp_path, new_yard):
     found, wrong = judged(tmp_path, range(FEW), new_yard=new_yard)
     assert wrong == []
     assert found["equal"] > FEW / 5 and found["asked"] > FEW / 10 and found["refused"] > FEW / 10
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("new_yard", [False, True])
+def test_a_thousand_chains_bring_nothing_wrong(tmp_path, new_yard):
+    _, wrong = judged(tmp_path, range(MANY, MANY + SOME), new_yard=new_yard)
+    assert wrong == []
 
 
 @pytest.mark.long
