@@ -146,3 +146,13 @@ def test_a_beginning_far_from_the_table_s_warmth_is_doubted_not_denied():
     )
     assert weights[1] == pytest.approx(1.0, abs=0.01)
     assert weights[0] == pytest.approx(0.02, abs=0.001) and (weights[2] < 0.05).all()
+
+
+def test_each_member_is_told_by_its_own_table():
+    """Half of the members have a table of 3 kg, half of 9: the same as each half alone."""
+    own = np.where(np.arange(MEMBERS) < MEMBERS // 2, 3.0, 9.0)
+    found = come([0, 2], [1.0, 1.5], table=own)
+    for part, table in ((slice(None, MEMBERS // 2), 3.0), (slice(MEMBERS // 2, None), 9.0)):
+        alone = come([0, 2], [1.0, 1.5], table=table)
+        assert found.kg[part].tolist() == alone.kg[part].tolist()
+    assert found.kg[MEMBERS // 2 :].mean() > found.kg[: MEMBERS // 2].mean()

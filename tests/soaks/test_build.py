@@ -119,3 +119,18 @@ def test_nothing_is_picked_on_days_away_and_everything_else_is_as_before() -> No
         assert after.first.none_crops.kg == pytest.approx(crops.kg[there])
         seen += int((~there).sum())
     assert seen > 0
+
+
+def test_a_visit_costs_lots_that_were_accepted_what_its_hours_are_worth() -> None:
+    """An hour counts as it does in the price of soaking a log; other stacks pay nothing."""
+    numbers = default_numbers()
+    work = numbers.work
+    known = small_yard(5, WEEKS)
+    name = next(iter(known.state.stacks))
+    known = replace(known, state=replace(known.state, accepted=frozenset({name})))
+    problem = build(known, weeks=WEEKS, seed=1).problem
+    hours_a_log = work.soak_hours_per_log + work.pull_hours_per_log
+    price = numbers.schedule.soak_price / hours_a_log * work.lot_hours
+    for stack in problem.stacks:
+        assert stack.handling == pytest.approx(price if stack.name == name else 0.0)
+    assert price > 0

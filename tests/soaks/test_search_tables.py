@@ -225,3 +225,22 @@ def test_no_path_is_longer_than_the_problem_says() -> None:
         problem = problem_of(seed)
         longest = max(len(path) for n in range(3) for path in all_paths(problem, n))
         assert longest <= problem.most_soaks <= longest + 2
+
+
+def test_whether_a_plan_has_room_is_what_the_judge_says() -> None:
+    said = set()
+    for seed in SEEDS:
+        problem = problem_of(seed)
+        logs = sorted(stack.logs for stack in problem.stacks)
+        for tank, places in ((logs[-1], None), (sum(logs), logs[-1]), (sum(logs), sum(logs))):
+            tight = replace(problem, tank_logs=tank, places=places)
+            tables = SearchTables.of(tight)
+            if not tables.has_room(((), (), ())):
+                continue  # what is in the tank already may be more than it holds
+            for turn in range(6):
+                plan = some_plan(tight, 10 * seed + turn)
+                broken = {each.rule for each in judge(tight, plan).violations}
+                room = not broken & {"tank", "hours", "places"}
+                assert tables.has_room(plan) is room, (seed, tank, places, broken)
+                said.add((room, places is None))
+    assert len(said) == 4

@@ -90,3 +90,12 @@ def test_of_many_stacks_the_bound_is_the_plain_one(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(bound, "MOST_LOTS", 0)
     assert relax(problem) == relax(problem, rounds=0)
     assert whole_lots.MOST_LOTS > 40
+
+
+def test_a_flush_is_as_heavy_as_the_heaviest_arc_brings_from_the_pull_on() -> None:
+    """By hand: two arcs into soak 1, pulled on day 3; what was picked before is not its flush."""
+    most = np.zeros((2, 1, 6))
+    crops = table((0, 0, 2, 9.0), (0, 0, 3, 4.0), (1, 0, 3, 6.0), (1, 0, 5, 1.0), (1, 0, 6, 8.0))
+    whole_lots._raise_to(most, crops, np.array([1, 1]), np.array([0, 3]), 2.0)
+    assert most[0].max() == 0
+    assert most[1, 0].tolist() == [0, 0, 0, 3.0, 0, 0.5]
