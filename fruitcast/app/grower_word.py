@@ -39,7 +39,7 @@ from fruitcast.soaks.soak_days import cares
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.words import MONTHS, day_words
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 from fruitcast.yard.reading import read_yard
 
 
@@ -103,9 +103,9 @@ def _said_of(state: YardState) -> Iterator[tuple[str, StackState]]:
     """Yield whom a word may be said of: lots of which the same was said as their whole stack."""
     told: set[str] = set()
     for name, stack in state.stacks.items():
-        base, parted, _ = name.partition(SEPARATOR)
+        base = stack_of(name)
         lots = [state.stacks[lot] for lot in _lots(state, base)]
-        if parted and all(_said(lot) == _said(stack) for lot in lots):
+        if base != name and all(_said(lot) == _said(stack) for lot in lots):
             name = base
         if name not in told:
             told.add(name)
@@ -119,7 +119,7 @@ def _said(stack: StackState) -> tuple[object, ...]:
 
 def _lots(state: YardState, stack: str) -> list[str]:
     """Return a stack or lot, or all lots of a stack."""
-    return [name for name in state.stacks if stack in (name, name.partition(SEPARATOR)[0])]
+    return [name for name in state.stacks if stack in (name, stack_of(name))]
 
 
 def _word(

@@ -38,7 +38,7 @@ from fruitcast.soaks.reasons import hold_words
 from fruitcast.weather.daily import last_observed
 from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
 from fruitcast.words import day_words, percent_words
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 from fruitcast.yard.reading import read_yard
 
 _WEEKS = 4
@@ -254,8 +254,7 @@ def _standing(problem: Problem) -> Iterator[StackInLots]:
     stacks = {stack.name: stack for stack in problem.stacks if stack.logs}
     rows: dict[str, list[Lot]] = {}
     for name, stack in stacks.items():
-        base, parted, _ = name.partition(SEPARATOR)
-        if parted:
+        if (base := stack_of(name)) != name:
             lot = Lot(name=name, logs=stack.logs, flush_kg=stack.end_flush)
             rows.setdefault(base, []).append(lot)
     for base, lots in rows.items():

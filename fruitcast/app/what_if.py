@@ -48,7 +48,7 @@ from fruitcast.soaks.shortage import GainOfMore, gains_of_more
 from fruitcast.soaks.supply import Ledger, expected_shortfall
 from fruitcast.units import parse_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
-from fruitcast.yard.model import SEPARATOR, Away, Yard
+from fruitcast.yard.model import SEPARATOR, Away, Yard, stack_of
 
 REACHES = timedelta(weeks=4)
 """A plan published that ends earlier by more than this is not started from."""
@@ -322,7 +322,7 @@ def differing_soaks(
     def days(soaks: Iterable[KeptDate]) -> dict[str, tuple[date, ...]]:
         found: dict[str, tuple[date, ...]] = {}
         for soak in soaks:
-            name = soak.stack.partition(SEPARATOR)[0] if by_row else soak.stack
+            name = stack_of(soak.stack) if by_row else soak.stack
             found[name] = (*found.get(name, ()), soak.soak_on)
         return found
 

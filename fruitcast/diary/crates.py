@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from fruitcast.diary.entries.picks import CRATE
 from fruitcast.diary.events import Event
 from fruitcast.diary.state import StackState
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 if TYPE_CHECKING:
     from fruitcast.diary.plan import Plan, PlannedSoak, SoakUnderWay
@@ -51,7 +51,7 @@ def shares(
     """
 
     def of(name: str) -> list[str]:
-        return [name] if name in state else [lot for lot in state if _of_row(lot, name)]
+        return [name] if name in state else [lot for lot in state if stack_of(lot) == name]
 
     logs = [max(sum(state[one].logs for one in of(name)), 1) for name in stacks]
     kg = [sum(expected.get(one, 0.0) for one in {name, *of(name)}) for name in stacks]
@@ -118,12 +118,8 @@ def planned_hours(plan: Plan, stack: str, on: date) -> float | None:
 
     None where it has no such soak.
     """
-    of_it = [s for s in plan.soaks if s.stack == stack or _of_row(s.stack, stack)]
+    of_it = [s for s in plan.soaks if stack in (s.stack, stack_of(s.stack))]
     nearest = min(of_it, key=lambda soak: abs(soak.soak_on - on), default=None)
     if nearest is None or abs(nearest.soak_on - on) > AS_MEANT:
         return None
     return nearest.hours
-
-
-def _of_row(lot: str, row: str) -> bool:
-    return lot.rpartition(SEPARATOR)[0] == row

@@ -20,7 +20,7 @@ from fruitcast.diary.state import StackState
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import Units
-from fruitcast.yard.model import SEPARATOR, Yard
+from fruitcast.yard.model import Yard, stack_of
 
 
 class NeedsYesError(InputError):
@@ -304,12 +304,11 @@ def _kind_of(word: str) -> str:
 
 def _names(stacks: Mapping[str, StackState]) -> tuple[str, ...]:
     """Return stacks and lots, and the stacks that the lots are parts of."""
-    bases = [name.rpartition(SEPARATOR)[0] for name in stacks if SEPARATOR in name]
-    return tuple(dict.fromkeys([*stacks, *bases]))
+    return tuple(dict.fromkeys([*stacks, *map(stack_of, stacks)]))
 
 
 def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
     if name in stacks:
         return [stacks[name]]
-    lots = [state for lot, state in stacks.items() if lot.rpartition(SEPARATOR)[0] == name]
-    return [lot for lot in lots if lot.logs] or lots if name else []
+    lots = [state for lot, state in stacks.items() if stack_of(lot) == name]
+    return [lot for lot in lots if lot.logs] or lots

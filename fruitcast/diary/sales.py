@@ -23,7 +23,7 @@ from fruitcast.diary.limits import Say
 from fruitcast.diary.state import StackState
 from fruitcast.diary.tables import write_rows
 from fruitcast.units import Units
-from fruitcast.yard.model import SEPARATOR, Stack, Yard
+from fruitcast.yard.model import Stack, Yard, stack_of
 
 
 @dataclass(frozen=True)
@@ -340,7 +340,7 @@ def _soaks_behind(stack: str, on: date, states: Mapping[str, StackState]) -> tup
     days = {
         pick.soaked_on
         for name, state in states.items()
-        if stack in (name, name.rpartition(SEPARATOR)[0])
+        if stack in (name, stack_of(name))
         for pick in state.picks
         if pick.on == on and pick.soaked_on is not None
     }

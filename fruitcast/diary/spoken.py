@@ -39,7 +39,7 @@ from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.units import format_weight
-from fruitcast.yard.model import SEPARATOR, Yard
+from fruitcast.yard.model import Yard, stack_of
 
 Expected = Callable[[date], Mapping[str, float]]
 """Weight expected on a day of each stack's or lot's flush. [kg]"""
@@ -77,8 +77,8 @@ class _Reader:
     @cached_property
     def parts(self) -> Parts:
         """Names that a sentence may hold."""
-        bases = (name.partition(SEPARATOR)[0] for name in self.stacks)
-        return Parts(tuple(dict.fromkeys([*bases, *self.stacks])), outlet_names(self.yard))
+        names = dict.fromkeys([*map(stack_of, self.stacks), *self.stacks])
+        return Parts(tuple(names), outlet_names(self.yard))
 
     def records(self, text: str, aside: str = "") -> tuple[Recorded, ...]:
         """Return what a sentence means; what was said beside it goes into the notes."""

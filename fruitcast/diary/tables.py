@@ -263,7 +263,7 @@ def season_csv(
                 *(event.on, event.kind, numbered.name(event.stack), numbered.name(event.into)),
                 *(getattr(event, figure) for figure in _FIGURES),
                 ";".join(event.findings),
-                *_facts(row or by_row.get(event.stack.rpartition(SEPARATOR)[0]), known_trees),
+                *_facts(row or by_row.get(stack_of(event.stack)), known_trees),
             )
         )
     return write_rows(COLUMNS, rows), len(rows)

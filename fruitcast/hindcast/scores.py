@@ -13,7 +13,7 @@ from pydantic import Field, TypeAdapter
 
 from fruitcast.document import Count, Document, Number
 from fruitcast.topics import WorkNumbers
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 GRAM = 0.001
 """A promise missed by less is kept. [kg]"""
@@ -140,7 +140,7 @@ class SeasonScore:
     @property
     def visits(self) -> int:
         """Days with a stack to soak; its lots that go in on one day are one visit."""
-        return len({(soak.stack.partition(SEPARATOR)[0], soak.on) for soak in self.soaks})
+        return len({(stack_of(soak.stack), soak.on) for soak in self.soaks})
 
     @property
     def logs_soaked(self) -> int:

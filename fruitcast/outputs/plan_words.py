@@ -27,7 +27,7 @@ from fruitcast.words import (
     day_words,
     span_words,
 )
-from fruitcast.yard.model import SEPARATOR, Stack, Yard
+from fruitcast.yard.model import Stack, Yard, stack_of
 
 
 def stacks_words(names: Iterable[str], of: Iterable[str]) -> str:
@@ -37,7 +37,7 @@ def stacks_words(names: Iterable[str], of: Iterable[str]) -> str:
     """
     lots: dict[str, set[str]] = {}
     for name in of:
-        lots.setdefault(name.partition(SEPARATOR)[0], set()).add(name)
+        lots.setdefault(stack_of(name), set()).add(name)
     found = set(names)
     whole = [mine for mine in lots.values() if mine <= found]
     single = len(found) - sum(len(mine) for mine in whole)

@@ -26,7 +26,7 @@ from fruitcast.words import (
     span_words,
     time_words,
 )
-from fruitcast.yard.model import SEPARATOR, Yard
+from fruitcast.yard.model import SEPARATOR, Yard, stack_of
 
 EVENING = time(18)
 """When the evening before a soak rings."""
@@ -123,7 +123,7 @@ class ReminderWriter:
         others = [
             other
             for other in state.accepted
-            if other != name and other.partition(SEPARATOR)[0] == base and state.stacks[other].logs
+            if other != name and stack_of(other) == base and state.stacks[other].logs
         ]
         stay = [other for other in others if other not in beside]
         words = f"{', '.join(stay)} {'stays' if len(stay) == 1 else 'stay'}" if stay else ""

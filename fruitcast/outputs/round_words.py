@@ -13,7 +13,7 @@ from fruitcast.group.round import Round, YardRow
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
 from fruitcast.words import clean_line, count_words, dated_words, day_words, percent_words
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 COLUMNS = ("Yard", "Soak this week", "Promised too much", "Dry logs", "Weather", "Diary")
 
@@ -100,7 +100,7 @@ def round_lines(document: Round) -> tuple[str, ...]:
     soaking = [row for row in planned if row.soaks]
     soaks = [soak for row in planned for soak in row.soaks]
     # Lots of one stack are one stack.
-    stacks = {(row.yard, s.stack.partition(SEPARATOR)[0]) for row in planned for s in row.soaks}
+    stacks = {(row.yard, stack_of(s.stack)) for row in planned for s in row.soaks}
     lines = []
     if planned:
         lines.append(

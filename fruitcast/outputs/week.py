@@ -25,7 +25,7 @@ from fruitcast.words import (
     hours_words,
     percent_words,
 )
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 WEEK_DAYS = 7
 
@@ -132,7 +132,7 @@ def told_together(jobs: Iterable[Reminder], plan: Plan, units: Units) -> list[Re
     lots: dict[str, set[str]] = {}
     planned = {soak.stack for soak in plan.soaks}
     for name in planned | {left.stack for left in plan.not_soaked}:
-        lots.setdefault(name.partition(SEPARATOR)[0], set()).add(name)
+        lots.setdefault(stack_of(name), set()).add(name)
     alike: dict[Reminder, list[Reminder]] = {}
     listed = [(job, _alike(job, units)) for job in jobs]
     for job, whole in listed:
@@ -149,8 +149,8 @@ def told_together(jobs: Iterable[Reminder], plan: Plan, units: Units) -> list[Re
 
 def _alike(job: Reminder, units: Units) -> Reminder:
     """Return a lot's job under its stack's name, but for what takes its logs in or out."""
-    stack, parted, _ = job.stack.partition(SEPARATOR)
-    if not parted or job.kind in ("soak", "pull"):
+    stack = stack_of(job.stack)
+    if stack == job.stack or job.kind in ("soak", "pull"):
         return job
     return of_whole_stack(stack, [job], units)
 

@@ -14,7 +14,7 @@ from fruitcast.soaks.problem import Problem, StackProblem
 from fruitcast.topics import ScheduleNumbers, YieldsNumbers
 from fruitcast.units import Units, format_temperature, format_weight
 from fruitcast.words import count_words
-from fruitcast.yard.model import SEPARATOR, Soaking, TankWater, lots_of
+from fruitcast.yard.model import Soaking, TankWater, lots_of, stack_of
 
 LEAST_LOGS, LEAST_KG = 10, 1.0
 """No smaller lot is proposed: handling a few logs at a time is no one's wish."""
@@ -104,7 +104,7 @@ def _by_stack(problem: Problem) -> Mapping[str, list[StackProblem]]:
     lots: dict[str, list[StackProblem]] = {}
     for stack in problem.stacks:
         if stack.logs:
-            lots.setdefault(stack.name.partition(SEPARATOR)[0], []).append(stack)
+            lots.setdefault(stack_of(stack.name), []).append(stack)
     return lots
 
 

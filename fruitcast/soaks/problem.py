@@ -41,7 +41,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -339,7 +339,7 @@ class Problem:
     def visits(self) -> IntArray:
         """For each stack the first whose soaks on one day are the same visit: its lots'."""
         first: dict[str, int] = {}
-        names = (stack.name.partition(SEPARATOR)[0] for stack in self.stacks)
+        names = (stack_of(stack.name) for stack in self.stacks)
         return np.array([first.setdefault(name, n) for n, name in enumerate(names)], dtype=np.int64)
 
     @property

@@ -47,7 +47,7 @@ from fruitcast.errors import FruitcastError, InputError
 from fruitcast.units import UNIT_OF_RAIN, Units, parse_rain, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import clean_line, day_words
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 # What the forms of the page say, as entries for the diary.
 
@@ -133,16 +133,13 @@ def read_form(
 
 
 def stack_names(now: Situation) -> list[str]:
-    """Return the stacks and lots that a form offers, and after its lots the stack they are of."""
+    """Return the stacks and lots that a form offers, and before lots the stack they are of."""
     names: list[str] = []
     for name, state in now.state.stacks.items():
         if not state.logs:
             continue
-        base = name.rpartition(SEPARATOR)[0]
-        if base and base not in names:
-            names.append(base)
-        names.append(name)
-    return names
+        names += [stack_of(name), name]
+    return list(dict.fromkeys(names))
 
 
 def form_uuid(text: str, number: int = 0) -> str:

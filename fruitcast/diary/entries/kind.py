@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import stack_of
 
 if TYPE_CHECKING:
     from fruitcast.diary.history import StackHistory, YardHistory
@@ -312,7 +312,7 @@ class OfStacks(EntryKind):
 
 def shares_logs(one: str, other: str) -> bool:
     """Return whether two names may mean the same logs: a stack's, and that of one of its lots."""
-    return other in (one, one.rpartition(SEPARATOR)[0]) or one == other.rpartition(SEPARATOR)[0]
+    return other in (one, stack_of(one)) or one == stack_of(other)
 
 
 def logs_left(stack: str, logs: int) -> str:

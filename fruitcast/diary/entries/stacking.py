@@ -24,7 +24,7 @@ from fruitcast.diary.history import StackHistory, hand_over, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
 from fruitcast.errors import InputError
-from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.model import SEPARATOR, stack_of
 
 if TYPE_CHECKING:
     from fruitcast.diary.history import YardHistory
@@ -210,7 +210,7 @@ class Merge(OfStacks):
             raise InputError(f"Merge it into which stack? {self.how_to}.")
         if stack and SEPARATOR in stack and _of_one(stack, name.strip()):
             phrase.take_words("back", "in(?:to)?", "(?:the )?two")
-            return Event("lots", on, stack.rpartition(SEPARATOR)[0], into=WHOLE, note=note)
+            return Event("lots", on, stack_of(stack), into=WHOLE, note=note)
         if not into:
             phrase.text = ""
         elif not same and re.match(r"and\b", into[0], re.IGNORECASE):
@@ -242,7 +242,7 @@ class Merge(OfStacks):
 def _of_one(lot: str, other: str) -> bool:
     """Return whether another name is that of a lot's stack, or of another of its lots."""
     stack, _, number = other.rpartition(SEPARATOR)
-    return lot.rpartition(SEPARATOR)[0] == (stack if number.isdecimal() else other)
+    return stack_of(lot) == (stack if number.isdecimal() else other)
 
 
 _JOINED = pattern_of(
@@ -271,7 +271,7 @@ class Lots(EntryKind):
         on = given.day()
         if SEPARATOR in stack and _JOINED.search(phrase.text):
             phrase.text = _LOT_NAMES.sub(" ", _JOINED.sub(" ", phrase.text))
-            base = stack.rpartition(SEPARATOR)[0]
+            base = stack_of(stack)
             phrase.take_words(rf"(?:(?:as|in(?:to)?|to) )?{re.escape(base)}", "as|in(?:to)?|to")
             note = given.rest_as_note(note)
             return Event(self.name, on, base, into=WHOLE, note=note)
