@@ -313,10 +313,7 @@ def make_district(
 
 
 def _tasks(
-    places: tuple[Place, ...],
-    today: date,
-    fetching: Fetching,
-    found: dict[str, PlaceOutlook],
+    places: tuple[Place, ...], today: date, fetching: Fetching, found: dict[str, PlaceOutlook]
 ) -> Iterator[tuple[str, tuple[Any, ...]]]:
     from fruitcast.weather.known import known_weather
 

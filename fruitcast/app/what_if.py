@@ -376,7 +376,6 @@ def weigh_soak(
     *,
     asked: Sequence[str] = (),
     whole: bool = False,
-    weeks: int = DEFAULT_WEEKS,
     progress: Progress = silent,
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, from what is known without and with it.
@@ -384,18 +383,18 @@ def weigh_soak(
     `other` is what is known with the soak fixed by `event`; `asked` is what the diary would ask
     about it.
     """
-    before, after = build(known, weeks=weeks), build(other, weeks=weeks)
+    before, after = build(known), build(other)
     rule = forbidden(before, after, event.stack)
     if whole and not rule:
-        sides = _searched(known, weeks, progress), _searched(other, weeks, progress)
+        sides = _searched(known, progress), _searched(other, progress)
     else:
         here = beside_published(known, before)
         sides = here, (here if rule else with_room(here, after))
     return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
 
 
-def _searched(known: KnownYard, weeks: int, progress: Progress) -> PlanBeside:
-    built, plan, _ = choose(known, weeks=weeks, progress=progress)
+def _searched(known: KnownYard, progress: Progress) -> PlanBeside:
+    built, plan, _ = choose(known, progress=progress)
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
 
 

@@ -104,10 +104,7 @@ WATER_PER_ENERGY = 0.408
 
 
 def hargreaves_evaporation(
-    tmin: npt.ArrayLike,
-    tmax: npt.ArrayLike,
-    tmean: npt.ArrayLike,
-    radiation: npt.ArrayLike,
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, tmean: npt.ArrayLike, radiation: npt.ArrayLike
 ) -> FloatArray:
     """Return the reference evapotranspiration of an open site from temperatures alone. [mm/day]
 

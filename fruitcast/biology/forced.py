@@ -28,11 +28,7 @@ def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
     return np.where(
         temperature >= forced.hot_from,
         forced.overnight_hours,
-        np.where(
-            temperature < forced.cool_below,
-            forced.cool_hours,
-            forced.usual_hours,
-        ),
+        np.where(temperature < forced.cool_below, forced.cool_hours, forced.usual_hours),
     )
 
 

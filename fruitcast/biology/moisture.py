@@ -60,9 +60,7 @@ def unused_share(
 
 
 def drying_rate(
-    evaporation: npt.ArrayLike,
-    diameter: npt.ArrayLike,
-    balance: MoistureNumbers,
+    evaporation: npt.ArrayLike, diameter: npt.ArrayLike, balance: MoistureNumbers
 ) -> FloatArray:
     """Return how fast a log's moisture nears equilibrium: the inverse of the time constant. [1/day]
 
@@ -277,9 +275,7 @@ def simulate_moisture(
     )
     amount, gap = watering.amount, watering.gap_days
     raised = 1 - unused_share(
-        amount,
-        rain_uptake_share=balance.rain_uptake_share,
-        soak_uptake=balance.soak_uptake,
+        amount, rain_uptake_share=balance.rain_uptake_share, soak_uptake=balance.soak_uptake
     )
 
     def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
@@ -300,9 +296,7 @@ def simulate_moisture(
             potential = np.minimum(potential + soaked, saturation)
         evaporation = open_evaporation(low, high, mean, latitude, calendar[rows])
         rate = drying_rate(
-            evaporation * shaded_share(shade, shade_effect=shade_effect),
-            diameter,
-            balance,
+            evaporation * shaded_share(shade, shade_effect=shade_effect), diameter, balance
         )
         nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
         resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))

@@ -108,11 +108,7 @@ def _speeds(
 ) -> tuple[FloatArray, FloatArray]:
     """Return (moment, ...) temperature and speed over the course of each day."""
     temperatures = log_course(
-        tmin,
-        tmax,
-        shade=shade,
-        cooling=mycelium.shade_cooling,
-        lag=mycelium.log_lag,
+        tmin, tmax, shade=shade, cooling=mycelium.shade_cooling, lag=mycelium.log_lag
     )
     speed = cardinal_response(
         temperatures,

@@ -106,11 +106,7 @@ class PartsLearned:
 
 
 def update(
-    shares: FloatArray,
-    deviations: FloatArray,
-    *,
-    prior_variance: FloatArray,
-    flush_variance: float,
+    shares: FloatArray, deviations: FloatArray, *, prior_variance: FloatArray, flush_variance: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return mean and covariance of all parts after some flushes.
 
@@ -224,20 +220,13 @@ def learn(
     if not counted.all():
         # Afresh, so that nothing of the rounding of many steps is left.
         mean, covariance = update(
-            share[counted],
-            deviations[counted],
-            prior_variance=prior,
-            flush_variance=flush_variance,
+            share[counted], deviations[counted], prior_variance=prior, flush_variance=flush_variance
         )
     return PartsLearned(mean, covariance, counted)
 
 
 def expected_factor(
-    shares: FloatArray,
-    *,
-    mean: FloatArray,
-    covariance: FloatArray,
-    prior_variance: FloatArray,
+    shares: FloatArray, *, mean: FloatArray, covariance: FloatArray, prior_variance: FloatArray
 ) -> FloatArray:
     """Return what some parts together make of the table's value, on average: (case,).
 

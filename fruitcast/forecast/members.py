@@ -316,7 +316,6 @@ def make_futures(
     days_ahead: int,
     seed: int,
     error: ForecastNumbers = PERFECT,
-    members: int = LEAST_MEMBERS,
 ) -> Ensemble:
     """Return the possible futures of a site.
 
@@ -337,8 +336,6 @@ def make_futures(
         Seed for who follows the forecast's rain how long.
     error : ForecastNumbers
         How wrong forecasts are; without it they are taken at their word.
-    members : int
-        How many at least; of a single year, however often it is given, nothing is put together.
 
     Raises
     ------
@@ -355,10 +352,10 @@ def make_futures(
     late = min(awaited_days(weather, today), lookback)
     rows = np.stack([_rows(weather, today, days_ahead, year, late) for year in years], axis=1)
     notes: tuple[str, ...] = ()
-    if len(set(years)) > 1 and len(years) < members:
+    if len(set(years)) > 1 and len(years) < LEAST_MEMBERS:
         in_order = rows[:, np.argsort(years)]
         first = today - timedelta(days=late)
-        extra = _block_rows(in_order, members - len(years), first)
+        extra = _block_rows(in_order, LEAST_MEMBERS - len(years), first)
         if len(years) < ENOUGH_YEARS:
             notes = (
                 f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures "

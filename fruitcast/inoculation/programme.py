@@ -137,15 +137,7 @@ def standing_outlook(
     `days_ahead(OUTLOOK_WEEKS, numbers)` days.
     """
     return outlook(
-        yard,
-        state,
-        weather,
-        today,
-        years,
-        (),
-        weeks=OUTLOOK_WEEKS,
-        seed=seed,
-        numbers=numbers,
+        yard, state, weather, today, years, (), weeks=OUTLOOK_WEEKS, seed=seed, numbers=numbers
     )
 
 

@@ -93,11 +93,7 @@ class ProgrammeProgram:
         }
 
     def solve(
-        self,
-        shortfall_price: float,
-        *,
-        logs: FloatArray | None = None,
-        whole: bool = False,
+        self, shortfall_price: float, *, logs: FloatArray | None = None, whole: bool = False
     ) -> ProgrammeSolution:
         """Return the best programme at a price of a kilogram short, in the model's own unit.
 

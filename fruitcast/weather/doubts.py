@@ -48,10 +48,7 @@ def doubts_of_weather(
     north positive]. Days up to `believed_until`, which the grower has said are right, aren't
     asked about.
     """
-    found = [
-        *_of_one_decade(years, today),
-        *_filled_years(weather, years, today, days_ahead),
-    ]
+    found = [*_of_one_decade(years, today), *_filled_years(weather, years, today, days_ahead)]
     other_half = _of_the_other_half(weather, today, latitude, units)
     begin = weather.start
     if believed_until is not None:

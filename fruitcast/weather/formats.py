@@ -141,10 +141,7 @@ def ask(weather: DailyWeather, asked: Sequence[Question]) -> None:
 
 
 def _read_table(
-    lines: Sequence[str],
-    units: System | None,
-    as_it_stands: bool,
-    faults: FaultList,
+    lines: Sequence[str], units: System | None, as_it_stands: bool, faults: FaultList
 ) -> RawTable:
     if len(lines) > MOST_LINES:
         faults.add(

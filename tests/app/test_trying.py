@@ -14,7 +14,7 @@ import pytest
 from fruitcast.app.choosing import choose
 from fruitcast.app.demo import TODAY as DEMO_DAY
 from fruitcast.app.grower_word import understand_word
-from fruitcast.app.known import KnownYard
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.recording import understand, write_records
 from fruitcast.app.what_if import try_soak, weigh_soak
@@ -119,16 +119,14 @@ def test_other_stacks_stay_unless_the_tank_has_no_room(folder: Path) -> None:
 def tried(seed: int) -> list[tuple[SoakTriedOut, SoakTriedOut]]:
     """Try each stack of a small yard on a day by chance, quickly and whole."""
     draw = np.random.default_rng(seed)
-    known = published(small_yard(int(draw.integers(2, 7)), WEEKS))
+    known = published(small_yard(int(draw.integers(2, 7)), DEFAULT_WEEKS))
     found = []
     for name, state in known.state.stacks.items():
         day = TODAY + timedelta(days=int(draw.integers(0, 7 * WEEKS)))
         event = Event("fix", TODAY, name, into=str(day))
         other = with_fixed(known, name, day)
         assert state.fixed is None
-        quick, whole = (
-            weigh_soak(known, other, event, whole=length, weeks=WEEKS) for length in (False, True)
-        )
+        quick, whole = (weigh_soak(known, other, event, whole=length) for length in (False, True))
         assert quick.forbidden == whole.forbidden
         if not quick.forbidden:
             found.append((quick, whole))
@@ -137,7 +135,7 @@ def tried(seed: int) -> list[tuple[SoakTriedOut, SoakTriedOut]]:
 
 def published(known: KnownYard) -> KnownYard:
     """Return the same with a plan that was published for it."""
-    built, plan, _ = choose(known, weeks=WEEKS)
+    built, plan, _ = choose(known)
     dates = GoesBy(soaks=soak_dates_of(built.problem, plan), stacks=tuple(known.state.stacks))
     return replace(known, published=dates)
 
