@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fruitcast.app.demo import FOLDER as DEMO_FOLDER
-from fruitcast.app.known import DEFAULT_WEEKS, horizon_days
+from fruitcast.app.known import horizon_days
 from fruitcast.app.starting import (
     Guess,
     Position,
@@ -319,10 +319,8 @@ def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
     from fruitcast.weather.known import known_weather
 
     obstacle, years = "", 0
-    ahead = horizon_days(DEFAULT_WEEKS)
     try:
-        _, found = known_weather(weather, today, ahead, {})
-        years = len(found)
+        years = len(known_weather(weather, today, horizon_days(), {})[1])
     except WeatherGapError as error:
         obstacle = error.problem.replace(weather.origin or "The weather", "The file", 1)
     except FruitcastError as error:

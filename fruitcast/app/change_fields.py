@@ -328,6 +328,12 @@ def in_units(section: Section, raw: Mapping[str, object], units: Units) -> Secti
     return replace(section, fields=tuple(map(fitted, section.fields)))
 
 
+def rows_said(raw: Mapping[str, object], section: Section) -> list[dict[str, object]]:
+    """Return the tables of a section that may stand several times."""
+    rows = raw.get(section.name, [])
+    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+
+
 def shown_values(section: Section, raw: Mapping[str, object]) -> dict[str, str]:
     """Return what the fields show, by their names."""
     said = dict(leaves(dict(raw)))

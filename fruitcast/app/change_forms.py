@@ -7,8 +7,23 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
-from fruitcast.app.change_fields import Section, faults_by_field, in_units, read_value, shown_values
-from fruitcast.app.changing import Merged, Texts, change, merge, named_in_diary, read_texts
+from fruitcast.app.change_fields import (
+    Section,
+    faults_by_field,
+    in_units,
+    read_value,
+    rows_said,
+    shown_values,
+)
+from fruitcast.app.changing import (
+    Merged,
+    Texts,
+    change,
+    merge,
+    named_in_diary,
+    named_rows,
+    read_texts,
+)
 from fruitcast.app.what_if import Circumstances
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.tables.values import WEEKDAYS, WrongValueError
@@ -68,12 +83,6 @@ def units_said(raw: Mapping[str, object]) -> Units:
     """Return the units that the settings name, metric where they name none."""
     found = str(raw.get("units", "")).strip().casefold()
     return next((units for units in UNITS if units == found), "metric")
-
-
-def rows_said(raw: Mapping[str, object], section: Section) -> list[dict[str, object]]:
-    """Return the tables of a section that may stand several times."""
-    rows = raw.get(section.name, [])
-    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
 
 
 def fitted(section: Section, raw: Mapping[str, object], at: int | None) -> Section:
@@ -148,7 +157,7 @@ def stacks_said(folder: Path) -> list[dict[str, str]]:
 
     Raises InputError if the file can't be read.
     """
-    return _named(read_texts(folder).stacks)
+    return named_rows(read_texts(folder).stacks)
 
 
 def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:
@@ -160,7 +169,7 @@ def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:
     def edit(texts: Texts) -> Texts:
         text = texts.stacks
         if not stack:
-            rows = [_columns(text, row["stack"]) for row in _named(text)]
+            rows = [_columns(text, row["stack"]) for row in named_rows(text)]
             if any(_agree(row, sent.given) for row in rows):
                 return texts  # the form was handed in before
             return replace(texts, stacks=with_row(text, _plain(sent.given))[0])
@@ -304,16 +313,11 @@ def _plain(given: Mapping[str, str]) -> dict[str, str]:
     return {name: " ".join(text.split()) for name, text in given.items()}
 
 
-def _named(text: str) -> list[dict[str, str]]:
-    layout = layout_of(text)
-    return [row for row in map(layout.known, layout.rows) if row.get("stack")]
-
-
 def _columns(text: str, stack: str) -> dict[str, str]:
     layout = layout_of(text)
     row = dict.fromkeys((name for name in layout.header if name in COLUMNS), "")
     if stack:
-        named = {" ".join(each["stack"].split()).casefold(): each for each in _named(text)}
+        named = {" ".join(each["stack"].split()).casefold(): each for each in named_rows(text)}
         if stack.casefold() not in named:
             raise InputError(f"There is no stack {stack[:60]} in {STACKS_FILE}. {GONE}")
         row = {name: " ".join(cell.split()) for name, cell in named[stack.casefold()].items()}

@@ -21,6 +21,7 @@ from fruitcast.app.change_fields import (
     in_units,
     numbers_section,
     row_words,
+    rows_said,
     shown_values,
 )
 from fruitcast.app.changed_model import numbers_of
@@ -33,7 +34,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.tables.text import decode, encode_like
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard import keys, stacks
-from fruitcast.yard.model import Yard
+from fruitcast.yard.model import Yard, stack_of
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import tree_notes
@@ -240,7 +241,7 @@ def named_in_diary(folder: Path) -> frozenset[str]:
     """Return the stacks that entries of the diary speak of, in small letters."""
     events = read_events(folder / "diary.db")
     named = {name for event in events for name in (event.stack, event.into) if name}
-    return frozenset(name.casefold().partition("/")[0] for name in named)
+    return frozenset(stack_of(name.casefold()) for name in named)
 
 
 def _bytes(folder: Path) -> dict[str, bytes]:
@@ -352,10 +353,14 @@ def _change_words(file: str, was: bytes, now: bytes) -> tuple[str, ...]:
         return ()  # one of the two could not be read at all
 
 
-def _rows_by_stack(text: str) -> dict[str, dict[str, str]]:
+def named_rows(text: str) -> list[dict[str, str]]:
+    """Return the rows of a stacks.csv that name a stack, by column."""
     layout = layout_of(text)
-    rows = (layout.known(row) for row in layout.rows)
-    return {_plain(row["stack"]): row for row in rows if row.get("stack")}
+    return [row for row in map(layout.known, layout.rows) if row.get("stack")]
+
+
+def _rows_by_stack(text: str) -> dict[str, dict[str, str]]:
+    return {_plain(row["stack"]): row for row in named_rows(text)}
 
 
 def _stack_words(
@@ -399,7 +404,9 @@ def _table_words(
     section: Section, was: Mapping[str, object], now: Mapping[str, object]
 ) -> Iterator[str]:
     """Yield what changed in tables that may stand several times."""
-    before, after = ([_told(section, row) for row in _tables(section, said)] for said in (was, now))
+    before, after = (
+        [_told(section, row) for row in rows_said(said, section)] for said in (was, now)
+    )
     gone = [row for row in before if row not in after]
     new = [row for row in after if row not in before]
     if len(gone) == len(new) == 1:
@@ -413,11 +420,6 @@ def _table_words(
     for rows, what in ((gone, "taken out"), (new, "new")):
         for row in rows:
             yield f"{section.title}, {what}: {row_words(section, list(row.values()))}."
-
-
-def _tables(section: Section, said: Mapping[str, object]) -> list[dict[str, object]]:
-    rows = said.get(section.name, [])
-    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
 
 
 def _told(section: Section, row: Mapping[str, object]) -> dict[str, str]:

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.doubts import WEATHER_DOUBTED, doubt_of_clock, doubts
-from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_weather
+from fruitcast.app.known import horizon_days, read_weather
 from fruitcast.app.publication import fresh_plan
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import UNDO, cancelled_entries
@@ -178,7 +178,7 @@ def _check_weather(
         weather = read_weather(yard, today, fetching=fetching)
         checked.weather_first = weather.start
         checked.weather_last = weather.end
-        ahead = horizon_days(DEFAULT_WEEKS)
+        ahead = horizon_days()
         gauge = state.rain_gauge if state else {}
         known, years = known_weather(weather, today, ahead, gauge)
     except FruitcastError as error:

@@ -17,7 +17,8 @@ from fruitcast.app.choosing import (
     less_delivered,
     mended,
 )
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
+from fruitcast.app.known import KnownYard, horizon_days, read_known
+from fruitcast.app.publication import last_plan, sale_in
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
@@ -157,8 +158,7 @@ def understand_word(
     units = read_yard(folder, today).units
     if recorded.event.outlet:
         return recorded, None, units
-    ahead = horizon_days(DEFAULT_WEEKS)
-    known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
+    known = as_it_stands(read_known(folder, today, horizon_days(), fetching=fetching))
     before, after = build(known), build(with_word(known, recorded.event))
     rule = forbidden(before, after, recorded.event.stack)
     if rule:
@@ -183,7 +183,7 @@ def forbidden(before: BuiltProblem, after: BuiltProblem, said: str) -> str:
     """Return the hard rule that a word about one stack breaks; empty if it breaks none."""
     for name in after.fixed.refused:
         if name not in before.fixed.refused:
-            if name != said and name.rpartition("/")[0] != said:
+            if said not in (name, stack_of(name)):
                 return f"no room is left beside {name}, which you have fixed"
             return _rule(after, name)
     return ""
@@ -315,13 +315,10 @@ def taken_off(event: Event) -> str:
 
 def promise_words(folder: Path, today: date, event: Event) -> str:
     """Return what the last plan says of a promise; empty where it says nothing of that sale."""
-    from fruitcast.app.publication import last_plan
-
     yard, on = read_yard(folder, today), day_meant(event)
     plan = last_plan(yard, today)
-    sales = plan.outlets if plan else ()
-    sale = next((one for one in sales if (one.outlet, one.on) == (event.outlet, on)), None)
-    if sale is None or event.kg is None:
+    sale = sale_in(plan, event.outlet, on)
+    if not plan or not sale or event.kg is None:
         return ""
     words = sale_words(sale.model_copy(update={"given_kg": event.kg}), yard.units)
-    return f"By the plan of {day_words(plan.today)}: {words}." if plan else ""
+    return f"By the plan of {day_words(plan.today)}: {words}."

@@ -46,7 +46,7 @@ class KnownYard:
     before: Before | None = None
 
 
-def horizon_days(weeks: int) -> int:
+def horizon_days(weeks: int = DEFAULT_WEEKS) -> int:
     """Return how many days from today past years must have weather for to plan so many weeks."""
     from fruitcast.forecast.outlook import days_ahead
 

@@ -230,7 +230,7 @@ def replan(
     gives the same plan as that; else a good one comes soon.
     """
     inputs = fingerprint(read_yard(folder))
-    known = read_known(folder, today, horizon_days(DEFAULT_WEEKS), fetching=fetching)
+    known = read_known(folder, today, horizon_days(), fetching=fetching)
     planned = make_plan(known, params=None if thorough else QUICK, progress=progress)
     publish_plan(planned, inputs)
     changes = plan_changes(before, planned.document, today) if before else ()

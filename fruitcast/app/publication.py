@@ -12,7 +12,7 @@ from fruitcast import __version__
 from fruitcast.atomic import check_writable, files_in_place
 from fruitcast.diary.book import Diary
 from fruitcast.diary.kept_plan import PLAN, DamagedPlanError, kept_plan
-from fruitcast.diary.plan import GoesBy, Plan
+from fruitcast.diary.plan import GoesBy, Plan, Sale
 from fruitcast.diary.state import YardState
 from fruitcast.diary.tables import write_rows
 from fruitcast.errors import InputError
@@ -180,6 +180,12 @@ def last_plan(yard: Yard, today: date) -> Plan | None:
         return read_last_plan(yard, today)
     except DamagedPlanError:
         return None
+
+
+def sale_in(plan: Plan | None, outlet: str, on: date | None) -> Sale | None:
+    """Return what a plan says of an outlet's day, None where it says nothing."""
+    sales = plan.outlets if plan else ()
+    return next((sale for sale in sales if (sale.outlet, sale.on) == (outlet, on)), None)
 
 
 def fresh_plan(yard: Yard, today: date) -> Plan | None:

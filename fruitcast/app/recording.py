@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock
+from fruitcast.app.publication import last_plan, sale_in
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.entries import kind_named
@@ -93,19 +95,19 @@ def understand(
     nothing is asked, and only the impossible is refused, and what could mean two things. Raises
     InputError if the words can't be read or the record can't be true.
     """
-    from fruitcast.app.publication import last_plan
-
     yard = read_yard(folder, today)
+    plan = partial(last_plan, yard, today)
+    expected, planned = by_plan(plan)
     read = parse_sentence(
         " ".join(words),
         yard=yard,
         events=read_events(yard.diary_file),
         today=today,
         yes=yes,
-        expected=expected_by_plan(yard, today),
-        planned=hours_by_plan(yard, today),
+        expected=expected,
+        planned=planned,
     )
-    return read if yes else doubt_promises(read, yard, lambda: last_plan(yard, today))
+    return read if yes else doubt_promises(read, yard, plan)
 
 
 def doubt_promises(
@@ -134,9 +136,8 @@ def _promise_doubts(event: Event, yard: Yard, plan: Callable[[], Plan | None]) -
             yield f"By yard.toml {to} takes nothing on {day_words(day)}. Promise it all the same?"
         return
     last = plan()
-    sales = last.outlets if last else ()
-    sale = next((one for one in sales if (one.outlet, one.on) == (to, day)), None)
-    if last is not None and sale is not None and kg > sale.available_p90_kg + SHOWN_AS_NONE_KG:
+    sale = sale_in(last, to, day)
+    if last and sale and kg > sale.available_p90_kg + SHOWN_AS_NONE_KG:
         most = format_weight(sale.available_p90_kg, yard.units)
         yield (
             f"By the plan of {day_words(last.today)} nine years in ten have no more than {most} on "
@@ -144,28 +145,21 @@ def _promise_doubts(event: Event, yard: Yard, plan: Callable[[], Plan | None]) -
         )
 
 
-def expected_by_plan(yard: Yard, today: date) -> Expected:
-    """Return how to ask the last plan what it expects of each stack's flush on a day."""
+def by_plan(plan: Callable[[], Plan | None]) -> tuple[Expected, PlannedHours]:
+    """Return how to ask a plan what each flush of a day brings, and how long a stack soaks.
+
+    The plan is read only when it is asked.
+    """
 
     def expected(on: date) -> dict[str, float]:
-        from fruitcast.app.publication import last_plan
-
-        plan = last_plan(yard, today)
-        return {} if plan is None else expected_on(plan, on)
-
-    return expected
-
-
-def hours_by_plan(yard: Yard, today: date) -> PlannedHours:
-    """Return how to ask the last plan how long a stack is to be in the water."""
+        found = plan()
+        return {} if found is None else expected_on(found, on)
 
     def planned(stack: str, on: date) -> float | None:
-        from fruitcast.app.publication import last_plan
+        found = plan()
+        return None if found is None else planned_hours(found, stack, on)
 
-        plan = last_plan(yard, today)
-        return None if plan is None else planned_hours(plan, stack, on)
-
-    return planned
+    return expected, planned
 
 
 def understand_sheet(
@@ -173,15 +167,15 @@ def understand_sheet(
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means, all records or none; nothing is written."""
     yard = read_yard(folder, today)
-    events = read_events(yard.diary_file)
+    expected, planned = by_plan(partial(last_plan, yard, today))
     return parse_sheet(
         lines,
         yard=yard,
-        events=events,
+        events=read_events(yard.diary_file),
         today=today,
         yes=yes,
-        expected=expected_by_plan(yard, today),
-        planned=hours_by_plan(yard, today),
+        expected=expected,
+        planned=planned,
     )
 
 

@@ -18,10 +18,9 @@ from fruitcast.app.publication import (
     last_calendar,
     last_plan,
 )
-from fruitcast.app.recording import doubt_promises
+from fruitcast.app.recording import by_plan, doubt_promises
 from fruitcast.diary.book import Diary, read_events, read_together
 from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.entries.kind import logs_left, shares_logs
 from fruitcast.diary.events import INSPECT, LOTS, RETIRE, UNDO, Event, in_force
 from fruitcast.diary.kept_plan import BACKGROUND, Background, kept_background
@@ -127,6 +126,7 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
     """
     events = (*read_events(now.yard.diary_file), *before)
     stacks = yard_state(now.yard, events, now.today).stacks if before else now.state.stacks
+    expected, planned = by_plan(lambda: now.plan)
 
     def read(yes: bool) -> tuple[Recorded, ...]:
         records = parse_sentence(
@@ -136,10 +136,8 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
             today=now.today,
             stacks=stacks,
             yes=yes,
-            expected=lambda on: {} if now.plan is None else expected_on(now.plan, on),
-            planned=lambda stack, on: (
-                None if now.plan is None else planned_hours(now.plan, stack, on)
-            ),
+            expected=expected,
+            planned=planned,
         )
         return records if yes else doubt_promises(records, now.yard, lambda: now.plan)
 
@@ -209,7 +207,7 @@ def weigh_entries(
 def _weigh_entry(
     now: Situation, entry: Event, stacks: Mapping[str, StackState], known: Sequence[Event]
 ) -> Weighed:
-    def check(yes: bool) -> Recorded:
+    def read(yes: bool) -> Recorded:
         return check_record(
             entry,
             today=now.today,
@@ -223,10 +221,6 @@ def _weigh_entry(
             yes=yes,
         )
 
-    return _weigh(check)
-
-
-def _weigh(read: Callable[[bool], Recorded]) -> Weighed:
     try:
         record = read(False)
     except NeedsYesError as refusal:

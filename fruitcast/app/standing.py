@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from fruitcast.app.choosing import DEFAULT_SEED, build
-from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_known
+from fruitcast.app.known import horizon_days, read_known
 from fruitcast.app.planning import proposal_for
 from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.biology.wood import wet_from_dry
@@ -183,7 +183,7 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
     """
     inputs = fingerprint(read_yard(folder))
     standing = stacks_today(folder, today, fetching=STORED)
-    known = read_known(folder, today, horizon_days(DEFAULT_WEEKS), fetching=STORED)
+    known = read_known(folder, today, horizon_days(), fetching=STORED)
     weather = known.weather
     background = Background(
         inputs=inputs,
@@ -219,8 +219,7 @@ def yard_lots(
     that stand.
     """
     progress("looking ahead")
-    days = horizon_days(DEFAULT_WEEKS)
-    known = read_known(folder, today, days, fetching=fetching)
+    known = read_known(folder, today, horizon_days(), fetching=fetching)
     problem = build(known).problem
     found = proposal_for(known, problem)
     proposed = () if found is None else found.stacks

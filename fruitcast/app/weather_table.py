@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from pydantic import Field
 
 from fruitcast.app.doubts import believe_weather
-from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_weather
+from fruitcast.app.known import horizon_days, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Amount, Document
@@ -345,8 +345,7 @@ def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
     obstacle, problem, notes = "", "", (*yard.warnings, *weather.notes)
     gauge = read_yard_state(yard, today).rain_gauge
     try:
-        ahead = horizon_days(DEFAULT_WEEKS)
-        known, years = known_weather(weather, today, ahead, gauge)
+        known, years = known_weather(weather, today, horizon_days(), gauge)
         years = years[-yard.weather.years :]
         notes = (*yard.warnings, *known.notes)
     except FruitcastError as error:

@@ -356,8 +356,7 @@ def try_soak(
     if len(read) != 1:
         raise InputError("One soak at a time: give one stack and a day.")
     event = read[0].event
-    ahead = horizon_days(DEFAULT_WEEKS)
-    known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
+    known = as_it_stands(read_known(folder, today, horizon_days(), fetching=fetching))
     asked = [_without_question(words) for words in read[0].questions]
     progress("weighing it")
     other = with_word(known, event)
