@@ -98,7 +98,8 @@ def choose_paths(
 
     With a plan published, the search starts from it: people plan around published dates, so
     a new plan must be better by more than a sliver, beyond what each changed date costs. With a
-    `glance`, a shorter search, only where that gains anything is the whole search made.
+    `glance`, a shorter search, only where that gains anything is gone on from there, with half
+    of the moves: that found as much as all of them from the mended plan.
     """
     if published is None:
         return search.run()
@@ -111,7 +112,9 @@ def choose_paths(
         seen = Search(problem, glance, tables=tables).run(start=mended)
         if tables.cost(seen) > cost - REAL_GAIN:
             return mended
-    better = search.run(start=mended)
+        better = Search(problem, search.params.half, tables=tables).run(start=seen)
+    else:
+        better = search.run(start=mended)
     gain = cost - tables.cost(better)
     return better if gain > SLIVER * problem.demand else mended
 

@@ -38,7 +38,7 @@ from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.expected import fresh_ledger, soak_outcome
 from fruitcast.soaks.problem import Plan, Problem
 from fruitcast.soaks.sale_days import outlet_days
-from fruitcast.soaks.search import GLANCE, QUICK, Search, SearchParams
+from fruitcast.soaks.search import GLANCE, ONE_FUTURE, QUICK, Search, SearchParams
 from fruitcast.soaks.supply import promised
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
@@ -70,8 +70,7 @@ class HindcastParams:
     # How the true season differs from what the planner believes.
     truth: Truth = field(default_factory=Truth)
     search: SearchParams = QUICK  # how long to search each week
-    # How long the one who knows all searches, once.
-    foresight: SearchParams = field(default_factory=SearchParams)
+    foresight: SearchParams = ONE_FUTURE  # how long the one who knows all searches, once
     # Whether the planner goes on learning from what is picked; else it keeps to what the diary had
     # taught it when the season began.
     learning: bool = True

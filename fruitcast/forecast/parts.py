@@ -100,12 +100,17 @@ def _draws_of_year(
     seed: int, years: tuple[int, ...], name: str, year: int, even: bool
 ) -> FloatArray:
     """Return the draws for all days of one calendar year; planning again asks for them again."""
-    drawn = np.empty((366, len(years)))
-    for member, weather_year in enumerate(years):
-        generator = keyed_generator(seed, weather_year, name, year)
-        drawn[:, member] = generator.standard_normal(366)
+    drawn = np.stack([_draws_of_member(seed, each, name, year) for each in years], axis=1)
     if even:
         drawn = evened(drawn)
+    drawn.flags.writeable = False
+    return drawn
+
+
+@lru_cache(maxsize=2048)
+def _draws_of_member(seed: int, weather_year: int, name: str, year: int) -> FloatArray:
+    """Return one member's draws for a calendar year; each past year held out asks for them."""
+    drawn = keyed_generator(seed, weather_year, name, year).standard_normal(366)
     drawn.flags.writeable = False
     return drawn
 

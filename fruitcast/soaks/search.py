@@ -15,7 +15,7 @@ same plan.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -74,6 +74,11 @@ class SearchParams:
         """Return the moves by chance for so many stacks."""
         return self.moves + self.moves_a_stack * stacks
 
+    @property
+    def half(self) -> SearchParams:
+        """The same with half of the moves."""
+        return replace(self, moves=self.moves // 2, moves_a_stack=self.moves_a_stack // 2)
+
 
 MENDING = SearchParams(moves=0, moves_a_stack=0, tries=1)
 """Only what gains, from the plan to start from."""
@@ -81,12 +86,16 @@ MENDING = SearchParams(moves=0, moves_a_stack=0, tries=1)
 QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, allowance=0.02, tries=1)
 """For a first look, or not far from a plan that was searched at length."""
 
-GLANCE = SearchParams(moves=12_000, moves_a_stack=500, allowance=0.01, tries=1)
+GLANCE = SearchParams(moves=6_000, moves_a_stack=250, allowance=0.01, tries=1)
 """Whether a search near a plan will find anything.
 
-In 50 weeks of two seasons `QUICK` gained a thousandth in 8, and this gained something in 11, all of
-those 8 among them.
+In 100 weeks of two seasons `QUICK` gained 0.032 % of the demand a week over mending, in 12 of them;
+this, gone on from where it gained, 0.028 % in a quarter of the time.
 """
+
+ONE_FUTURE = SearchParams(moves=150_000, moves_a_stack=3_000, tries=2)
+"""Where there is no luck to be ready for. In eight years twice the moves found plans better by
+0.04 % of the demand."""
 
 
 class Search:
