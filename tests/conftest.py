@@ -30,12 +30,13 @@ Search(small_problem(5), MENDING).run()
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """Return how many processes share the tests; 0 is none besides this one.
 
-    Of a few files the start of the others would take longer than they save. What is asked for by
-    its mark measures, or uses all processors itself.
+    One more than there are processors, since some tests wait: for a disk, for a planning beside
+    them. Of a few files the start of the others would take longer than they save. What is asked
+    for by its mark measures, or uses all processors itself.
     """
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     chosen = any(word.startswith(("-m", "-k")) for word in config.invocation_params.args)
-    return os.cpu_count() or 1 if whole and not chosen else 0
+    return (os.cpu_count() or 1) + 1 if whole and not chosen else 0
 
 
 def pytest_configure(config: pytest.Config) -> None:

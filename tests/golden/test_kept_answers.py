@@ -62,7 +62,14 @@ def compare(case: Case, folder: Path, leave_out: tuple[str, ...] = ()) -> None:
         assert right, f"{case.name}/{name} differs from the kept answer"
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+TWO = [case for case in CASES if "report" in case.commands]
+"""Both yards and both systems of units; .ci/run looks at the other two as well."""
+
+
+@pytest.mark.parametrize(
+    "case",
+    [pytest.param(c, id=c.name, marks=() if c in TWO else pytest.mark.long) for c in CASES],
+)
 def test_the_answers_are_the_kept_ones(case: Case, tmp_path: Path) -> None:
     """Where a change is meant, 'python -m tests.golden --keep' keeps the new answers."""
     compare(case, tmp_path / "yard", LONG)

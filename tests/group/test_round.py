@@ -179,6 +179,7 @@ def test_an_empty_folder_and_a_wrong_group_are_refused(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.long  # .ci/run does it; two processes are in test_district, a lost one in test_tasks
 def test_two_processes_give_the_same_as_one_also_when_one_of_them_is_killed(yards, planned):
     killed = []
 
@@ -245,7 +246,8 @@ if __name__ == "__main__":
 """
 
 
-@pytest.mark.parametrize("kill", [pytest.param("leave", marks=pytest.mark.long), "kill"])
+@pytest.mark.long  # .ci/run does both; lost workers are in test_tasks
+@pytest.mark.parametrize("kill", ["leave", "kill"])
 def test_a_cluster_of_two_gives_the_same_bytes_also_when_one_is_killed(
     yards, planned, tmp_path, kill
 ):

@@ -62,7 +62,7 @@ def test_values_out_of_range_are_wrong_usage(yard, capsys, wrong):
 def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
     """As a terminal sends it: to the command and to those that it has started."""
     asked = ["--today", "2027-05-03", "hindcast", "--json", "--weeks", "4"]
-    years = 4
+    years = 3
     asked += ["--years", f"{years}", "--processes", processes]
 
     def command(name):

@@ -15,6 +15,9 @@ from tests.browsers import one_browser
 from tests.cli.running import change
 from tests.requires import need, need_node_module, need_program
 
+# .ci/run does these; what the report says is in test_page and test_figures.
+pytestmark = pytest.mark.long
+
 need("playwright.sync_api")
 need_program("chromium")
 

@@ -1,7 +1,7 @@
 """A week on the phone in a real browser: every page, every record, by tap, key and without scripts.
 
 The yard is a few of the sample yard's stacks and few weather years, so that planning takes no
-time.
+time. The week is gone through each time; .ci/run does all the rest, as among the long tests.
 """
 
 from __future__ import annotations
@@ -235,9 +235,6 @@ def test_a_week_on_the_phone(yard, phone):
 PAGES = (
     *("/", "/record/pick", "/record/words", "/stacks", "/supply", "/diary", "/calendar"),
     *("/change/soaking", "/season", "/what-if"),
-)
-
-ALIKE = (
     *(
         "/record",
         "/more",
@@ -254,12 +251,10 @@ ALIKE = (
     *("/change/earlier", "/season?mark=0", "/trace?from=2025-01-01", "/diary?find=soak"),
     *("/inoculation", "/report", "/try?stack=A", "/lots"),
 )
-"""Made of the same parts: among the long tests."""
 
 
-@pytest.mark.parametrize(
-    "path", [*PAGES, *(pytest.param(path, marks=pytest.mark.long) for path in ALIKE)]
-)
+@pytest.mark.long
+@pytest.mark.parametrize("path", PAGES)
 def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
     phone.goto(yard.page + path)
     phone.evaluate("document.querySelectorAll('details').forEach(e => { e.open = true })")
@@ -267,6 +262,7 @@ def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
     accessible(phone)
 
 
+@pytest.mark.long
 def test_what_is_wrong_in_a_form_is_accessible(yard, phone):
     phone.goto(f"{yard.page}/record/pick")
     with phone.expect_navigation():
@@ -275,6 +271,7 @@ def test_what_is_wrong_in_a_form_is_accessible(yard, phone):
     accessible(phone)
 
 
+@pytest.mark.long
 def test_it_all_works_without_scripts(browser, yard):
     for page in _page(browser, java_script_enabled=False):
         page.goto(f"{yard.page}/record/pins")
@@ -291,6 +288,7 @@ def test_it_all_works_without_scripts(browser, yard):
     yard.settle()
 
 
+@pytest.mark.long
 def test_the_yard_is_changed_and_put_back_on_the_phone(yard, phone):
     before = (yard.folder / "yard.toml").read_bytes()
     phone.goto(f"{yard.page}/more")
@@ -322,6 +320,7 @@ FOCUSED = """(() => {
 })()"""
 
 
+@pytest.mark.long
 def test_the_keyboard_reaches_everything(yard, phone):
     phone.goto(f"{yard.page}/record/pins")
     phone.keyboard.press("Tab")
@@ -343,6 +342,7 @@ def test_the_keyboard_reaches_everything(yard, phone):
     yard.settle()
 
 
+@pytest.mark.long
 def test_signing_in_on_the_phone_in_a_metric_yard(browser, tmp_path):
     there = Yard(tmp_path / "yard", units="metric", passphrase=PASSPHRASE, plans=False)
     try:

@@ -19,8 +19,10 @@ from tests.web.serving import Serving
 from tests.web.sites import Now, make_app
 from tests.web.test_browser import MONDAY, PHONE, accessible, fits
 
+# .ci/run does these; what the server does with the taps is in test_beginning.
+pytestmark = pytest.mark.long
+
 DESK = {"width": 1280, "height": 800}
-OTHERS = [(PHONE, False), (DESK, True), (DESK, False)]
 PASTED = (
     "A\t12\tred oak\t5\t40\t2025-04-01\tplug\twide-range\n"
     "B\t10\tsugar maple\t4.5\t40\t2025-04-01\tsawdust\tcold-weather\n"
@@ -80,11 +82,7 @@ class Hand:
 
 
 @pytest.mark.parametrize(
-    ("size", "scripts"),
-    [
-        (PHONE, True),
-        *(pytest.param(*each, marks=pytest.mark.long) for each in OTHERS),
-    ],
+    ("size", "scripts"), [(PHONE, True), (PHONE, False), (DESK, True), (DESK, False)]
 )
 def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):
     context = browser.new_context(
@@ -154,7 +152,6 @@ def test_this_device_says_where_it_is(browser, still):
     context.close()
 
 
-@pytest.mark.long  # .ci/run does these two; what the server does with the taps is in test_beginning
 def test_the_invented_yard_in_two_taps_and_back(browser, site):
     page = browser.new_page(viewport=PHONE)
     page.set_default_timeout(30_000)
@@ -169,7 +166,6 @@ def test_the_invented_yard_in_two_taps_and_back(browser, site):
     page.close()
 
 
-@pytest.mark.long
 def test_the_start_by_keyboard_alone(browser, site):
     page = browser.new_page(viewport=PHONE)
     page.goto(site.page)

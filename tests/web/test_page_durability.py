@@ -247,6 +247,7 @@ OWN = re.compile(
 """What a yard's folder holds: no lock, and nothing in halves."""
 
 
+@pytest.mark.long  # .ci/run does it; records are lost or not in three kills above
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
 def test_forms_leave_each_file_whole_in_three_kills(tmp_path):
     assert kill_and_look(write_site(tmp_path / "yard", note="100"), 3, seed=7) > 0

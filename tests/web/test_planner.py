@@ -29,7 +29,7 @@ from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import plan, soak
 from tests.web.quick_planning import quick_planning
 from tests.web.sites import NOON, Now, Visitor, make_app
-from tests.yards import PHONE, write_yard
+from tests.yards import write_yard
 
 CLOCK = Clock(Now(), TODAY)
 
@@ -55,14 +55,34 @@ def quick() -> Iterator[None]:
         yield
 
 
+class First(NamedTuple):
+    """The first plan of a yard, as soon as it was there and when all had been done."""
+
+    seen: Plan
+    rested: Plan
+    progress: Progress
+    again: Plan  # planned at once again
+
+
 @pytest.fixture(scope="module")
-def planned(quick, tmp_path_factory):
-    """The first stacks of the sample yard, so that planning takes no time."""
-    folder = write_yard(tmp_path_factory.mktemp("planner") / "yard", "ABC", 5)
+def begun(quick, tmp_path_factory):
+    """Four of the sample's stacks without a diary, so that planning takes no time."""
+    folder = write_yard(tmp_path_factory.mktemp("planner") / "yard", "ABCD", 5, diary=False)
     planner = started(folder)
+    seen = last_plan(read_yard(folder), TODAY)
     wait(planner)
-    yield folder, planner
+    rested, progress = last_plan(read_yard(folder), TODAY), planner.progress
+    again = plan_yard(folder, TODAY, publish=False).document
+    yield folder, planner, First(seen, rested, progress, again)
     planner.close()
+
+
+@pytest.fixture
+def planned(begun):
+    """That yard, whatever the tests before have done to it, and its planner at rest."""
+    folder, planner, _ = begun
+    wait(planner)
+    return folder, planner
 
 
 def record(folder: Path, *events: Event) -> None:
@@ -80,28 +100,25 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
     assert (folder / "out" / "calendar.ics").is_file()
 
 
-def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(quick, tmp_path):
-    """Four of the sample's stacks, no diary: what is read first is what stays."""
-    folder = write_yard(tmp_path / "yard", "ABCD", 5, diary=False)
-    planner = started(folder)
-    try:
-        first = last_plan(read_yard(folder), TODAY)
-        wait(planner)
-        assert planner.progress.made == 1 and planner.progress.first
-    finally:
-        planner.close()
-    again = plan_yard(folder, TODAY).document
-    assert again == first
-    assert last_plan(read_yard(folder), TODAY) == first
+def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(begun):
+    """What is read first is what stays."""
+    _, _, first = begun
+    assert first.progress.made == 1 and first.progress.first
+    assert first.seen == first.rested == first.again
 
 
-def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(quick, tmp_path):
-    assert new_plan_after_a_record(write_yard(tmp_path / "yard", PHONE, 5)).pages
+def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(planned):
+    assert new_plan_after_a_record(*planned).pages
 
 
 @pytest.mark.benchmark
 def test_the_new_plan_is_there_within_5_s_and_pages_take_under_100_ms(tmp_path):
-    spent = new_plan_after_a_record(write_yard(tmp_path / "yard"))
+    folder = write_yard(tmp_path / "yard")
+    planner = started(folder)
+    try:
+        spent = new_plan_after_a_record(folder, planner)
+    finally:
+        planner.close()
     page = statistics.median(spent.pages)
     print(
         f"\nnew plan after {spent.seconds:.1f} s, {spent.work:.1f} s of work; "
@@ -119,26 +136,22 @@ class Spent(NamedTuple):
     pages: list[float]
 
 
-def new_plan_after_a_record(folder: Path) -> Spent:
+def new_plan_after_a_record(folder: Path, planner: Planner) -> Spent:
     """Soak a stack of a yard ahead of its day, and open pages until the plan is new."""
-    planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
     before = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     stack = min(before, key=before.__getitem__)
     answers = []
-    try:
-        visitor.open(f"/record/soak?check=1&stack={stack}")
-        began, worked = time.perf_counter(), cpu_seconds(planner)
-        visitor.send("yes")
-        while planner.progress.busy:
-            opened = time.perf_counter()
-            assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
-            answers.append(time.perf_counter() - opened)
-            time.sleep(0.1)
-        taken, worked = time.perf_counter() - began, cpu_seconds(planner) - worked
-        changes = planner.progress.changes
-    finally:
-        planner.close()
+    visitor.open(f"/record/soak?check=1&stack={stack}")
+    began, worked = time.perf_counter(), cpu_seconds(planner)
+    visitor.send("yes")
+    while planner.progress.busy:
+        opened = time.perf_counter()
+        assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
+        answers.append(time.perf_counter() - opened)
+        time.sleep(0.1)
+    taken, worked = time.perf_counter() - began, cpu_seconds(planner) - worked
+    changes = planner.progress.changes
     after = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     assert after.get(stack) != before[stack]
     assert stack in {change.stack for change in changes}
