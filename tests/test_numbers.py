@@ -154,9 +154,9 @@ def keys_read(source: str) -> set[str]:
     Whose number it is follows from the word before the dot: a topic, or what was annotated
     as one or set to one, or `self` inside its class.
     """
-    tree = ast.parse(source)
+    nodes = list(ast.walk(ast.parse(source)))
     owners = set(OWNERS)
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.arg | ast.AnnAssign) and node.annotation is not None:
             name = node.arg if isinstance(node, ast.arg) else _last_name(node.target)
             owners |= {(name, kind) for kind in KINDS & {_last_name(node.annotation)}}
@@ -173,7 +173,7 @@ def keys_read(source: str) -> set[str]:
         kinds[word].add(kind)
     read = {
         (kind, node.attr)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.Attribute)
         for kind in kinds.get(_last_name(node.value), ())
     }

@@ -84,6 +84,7 @@ def test_every_identifier_is_there_once_and_every_reference_leads_somewhere(repo
     assert {"".join(found) for found in used} <= set(ids)
 
 
+@pytest.mark.long  # .ci/run does it; its words are kept answers, its figures are in test_figures
 def test_the_same_day_gives_the_same_bytes_in_another_process_too(shared_yard, reported):
     code = (
         "import sys; from datetime import date; from pathlib import Path;"
