@@ -26,23 +26,17 @@ reaches. A bound of the calculation, nothing about logs. [day]"""
 
 @dataclass(frozen=True)
 class Following:
-    """What happens after each of several starts if nothing is soaked.
+    """What happens after each of several starts if nothing is soaked."""
 
-    Attributes
-    ----------
-    last_pick : (start, member) float array
-        Row of the last first pick at the start; -inf when there was none yet.
-    trigger, pick, past : (flush, start, member) int array
-        Rows of the trigger, the first pick and the day after the last pick of each natural
-        flush; the number of rows where there is none.
-    kg : (flush, start, member) float array
-        Weight of each flush; 0 where there is none. [kg per unit of stack factor and log]
-    """
-
+    # (start, member): row of the last first pick at the start; -inf when there was none yet
     last_pick: FloatArray
+    # trigger, pick, past, (flush, start, member): rows of the trigger, the first pick and the day
+    # after the last pick of each natural flush; the number of rows where there is none
     trigger: IntArray
     pick: IntArray
     past: IntArray
+    # (flush, start, member): weight of each flush; 0 where there is none [kg per unit of stack
+    # factor and log]
     kg: FloatArray
 
     def of_starts(self, starts: list[int] | slice) -> Following:

@@ -40,28 +40,18 @@ SPELL_DAYS = 10
 
 @dataclass(frozen=True)
 class Fruiting:
-    """All that one kind of logs does in every member, or some kinds side by side.
+    """All that one kind of logs does in every member, or some kinds side by side."""
 
-    Attributes
-    ----------
-    kinds : tuple of Kind
-        The kinds, see `LogWeather`.
-    weather : LogWeather
-        For flushes already under way.
-    forced, natural : Forced, Natural
-        Its flushes.
-    forced_shape, natural_shape : (length + 1, longest) float array
-        Share of a flush picked on each of its days, by its length.
-    keeping : (day, member) float array
-        Share of a day's pick that rain on the caps leaves saleable. [unitless]
-    """
-
-    kinds: tuple[LogKind, ...]
-    weather: LogWeather
+    kinds: tuple[LogKind, ...]  # the kinds, see `LogWeather`
+    weather: LogWeather  # for flushes already under way
+    # forced, natural: its flushes
     forced: Forced
     natural: Natural
+    # forced_shape, natural_shape, (length + 1, longest): share of a flush picked on each of its
+    # days, by its length
     forced_shape: FloatArray
     natural_shape: FloatArray
+    # (day, member): share of a day's pick that rain on the caps leaves saleable [unitless]
     keeping: FloatArray
 
     @property

@@ -40,25 +40,14 @@ DAYS_AHEAD = 7
 
 @dataclass(frozen=True)
 class Job:
-    """One thing to do, with its reason.
+    """One thing to do, with its reason."""
 
-    Attributes
-    ----------
-    kind : str
-        'cover', 'pick twice', 'inspect', 'weigh' or 'retire'.
-    stack : str
-        Stack or lot.
-    on, until : date
-        First and last day.
-    reason : str
-        Why.
-    """
-
-    kind: JobKind
-    stack: str
+    kind: JobKind  # 'cover', 'pick twice', 'inspect', 'weigh' or 'retire'
+    stack: str  # stack or lot
+    # on, until: first and last day
     on: date
     until: date
-    reason: str
+    reason: str  # why
 
 
 # Which stacks want water in the coming days, if nobody waters from today on.
@@ -72,21 +61,11 @@ DAYS_BEFORE = 21
 
 @dataclass(frozen=True)
 class StackThirst:
-    """Watering advice for one stack.
+    """Watering advice for one stack."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    on : date or None
-        The day on which it wants water, within the known weather.
-    advice : WateringAdvice
-        The cause and how much.
-    """
-
-    stack: str
-    on: date | None
-    advice: WateringAdvice
+    stack: str  # stack or lot
+    on: date | None  # the day on which it wants water, within the known weather
+    advice: WateringAdvice  # the cause and how much
 
 
 def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
@@ -361,25 +340,14 @@ BoolArray = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class PickWindow:
-    """Days on which one flush is picked, member by member.
+    """Days on which one flush is picked, member by member."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    pick, past : (member,) int array
-        Row of the first pick, and the row after the last one.
-    comes : (member,) bool array
-        Whether anything comes.
-    covered : bool
-        Whether a roof keeps the rain off.
-    """
-
-    stack: str
+    stack: str  # stack or lot
+    # pick, past, (member,): row of the first pick, and the row after the last one
     pick: IntArray
     past: IntArray
-    comes: BoolArray
-    covered: bool = False
+    comes: BoolArray  # (member,): whether anything comes
+    covered: bool = False  # whether a roof keeps the rain off
 
 
 def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:

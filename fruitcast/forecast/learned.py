@@ -60,96 +60,58 @@ SURE = 1e9
 
 @dataclass(frozen=True)
 class Question:
-    """A flush so far from what was to be expected that the grower is asked about it.
+    """A flush so far from what was to be expected that the grower is asked about it."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    row : str
-        Name of its row in stacks.csv.
-    quantity : str
-        'yield' or 'lead time'.
-    soaked_on : date or None
-        Its soak; None for a natural flush.
-    first_pick : date
-        Its first pick.
-    logs : int
-        Logs that it came from.
-    observed, expected : float
-        Weight of the whole flush [kg], or days from the pull to the first pick. [day]
-    """
-
-    stack: str
-    row: str
-    quantity: Literal["yield", "lead time"]
-    soaked_on: date | None
+    stack: str  # stack or lot
+    row: str  # name of its row in stacks.csv
+    quantity: Literal["yield", "lead time"]  # 'yield' or 'lead time'
+    soaked_on: date | None  # its soak; None for a natural flush
     first_pick: date
-    logs: int
+    logs: int  # logs that it came from
+    # observed, expected: weight of the whole flush [kg], or days from the pull to the first pick
+    # [day]
     observed: float
     expected: float
 
 
 @dataclass(frozen=True)
 class LearnedFactors:
-    """What was learned of one strain class on one tree species.
+    """What was learned of one strain class on one tree species."""
 
-    Attributes
-    ----------
-    strain_class, tree : str
-        Strain class and tree species.
-    flushes, lead_flushes : int
-        Its flushes that counted for the yield, and for the lead time of its class.
-    yield_factor, lead_factor : float
-        The yard's over the table's, the season's part left out. [unitless]
-    kg_before, kg_after : float
-        A forced flush of the reference log at its best, by the table and by the yard. [kg/log]
-    thermal_time_before, thermal_time_after : float
-        From pull to first pick. [degC day]
-    asked : int
-        Its flushes that the grower is asked about.
-    """
-
+    # strain_class, tree: strain class and tree species
     strain_class: str
     tree: str
+    # flushes, lead_flushes: its flushes that counted for the yield, and for the lead time of its
+    # class
     flushes: int
     lead_flushes: int
+    # yield_factor, lead_factor: the yard's over the table's, the season's part left out [unitless]
     yield_factor: float
     lead_factor: float
+    # kg_before, kg_after: a forced flush of the reference log at its best, by the table and by the
+    # yard [kg/log]
     kg_before: float
     kg_after: float
+    # thermal_time_before, thermal_time_after: from pull to first pick [degC day]
     thermal_time_before: float
     thermal_time_after: float
-    asked: int
+    asked: int  # its flushes that the grower is asked about
 
 
 @dataclass(frozen=True)
 class YardLearning:
-    """All that the diary's flushes say.
+    """All that the diary's flushes say."""
 
-    Attributes
-    ----------
-    yields, leads : SharedParts
-        What is known of the parts of yield and lead time.
-    failure : (float, float)
-        Beta distribution of the chance that a soak brings nothing, see
-        `spread.failure_shape`.
-    season : int
-        The present growing season.
-    factors : tuple of LearnedFactors
-        One for each class and tree with a finished flush, in order of name.
-    questions : tuple of Question
-        Flushes left out until the grower confirms them.
-    learned_from : tuple of (DiaryFlush, date or None)
-        The flushes, and since when the logs of each can bear.
-    """
-
+    # yields, leads: what is known of the parts of yield and lead time
     yields: SharedParts
     leads: SharedParts
+    # Beta distribution of the chance that a soak brings nothing, see `spread.failure_shape`
     failure: tuple[float, float]
-    season: int
+    season: int  # the present growing season
+    # One for each class and tree with a finished flush, in order of name
     factors: tuple[LearnedFactors, ...] = ()
-    questions: tuple[Question, ...] = ()
+    questions: tuple[Question, ...] = ()  # flushes left out until the grower confirms them
+    # The flushes, and since when the logs of each can bear
     learned_from: tuple[tuple[DiaryFlush, date | None], ...] = ()
 
     @property

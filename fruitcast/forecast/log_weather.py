@@ -40,29 +40,15 @@ BoolArray = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class LogKind:
-    """What logs have in common that the weather treats alike.
-
-    Attributes
-    ----------
-    strain_class : str
-        Strain class.
-    diameter : float
-        Middle of the size band. [m]
-    lead_factor : float
-        Learned lead time over the table's. [unitless]
-    moisture_today : float or None
-        Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
-    stack : str
-        The one stack it is of, in a season that comes true: each has luck of its own.
-    own : (date, float) or None
-        A soak that the grower has fixed: its day and its own hours in water. [h]
-    """
+    """What logs have in common that the weather treats alike."""
 
     strain_class: str
-    diameter: float
-    lead_factor: float = 1.0
+    diameter: float  # middle of the size band [m]
+    lead_factor: float = 1.0  # learned lead time over the table's [unitless]
+    # Moisture today of logs that the diary tells apart, see `water.Band` [kg/kg dry wood]
     moisture_today: float | None = None
-    stack: str = ""
+    stack: str = ""  # the one stack it is of, in a season that comes true: each has luck of its own
+    # A soak that the grower has fixed: its day and its own hours in water [h]
     own: tuple[date, float] | None = None
 
     @property
@@ -73,36 +59,21 @@ class LogKind:
 
 @dataclass(frozen=True)
 class Forced:
-    """Forced flushes by soak day and member, kinds side by side.
+    """Forced flushes by soak day and member, kinds side by side."""
 
-    Attributes
-    ----------
-    soak_row, pull_row : (soak,) int array
-        Row of `Ensemble` on which the soak starts, and of the morning of the pull.
-    hours : (soak,) float array
-        Hours in water. [h]
-    allowed : (soak,) bool array
-        Whether class and season allow the soak; (kind, soak) of several kinds.
-    need : (soak, member) float array
-        Warmth from pull to first pick. [degC day]
-    pick_row : (soak, member) int array
-        Row of the first pick.
-    length : (soak, member) int array
-        Days of picking.
-    bears : (soak, member) bool array
-        Whether mushrooms come at all.
-    kg : (soak, member) float array
-        Weight of the flush on a rested log, less the share of soaks that fail. [kg/log]
-    """
-
+    # soak_row, pull_row, (soak,): row of `Ensemble` on which the soak starts, and of the morning of
+    # the pull
     soak_row: IntArray
     pull_row: IntArray
-    hours: FloatArray
+    hours: FloatArray  # (soak,): hours in water [h]
+    # (soak,): whether class and season allow the soak; (kind, soak) of several kinds
     allowed: BoolArray
-    need: FloatArray
-    pick_row: IntArray
-    length: IntArray
-    bears: BoolArray
+    need: FloatArray  # (soak, member): warmth from pull to first pick [degC day]
+    pick_row: IntArray  # (soak, member): row of the first pick
+    length: IntArray  # (soak, member): days of picking
+    bears: BoolArray  # (soak, member): whether mushrooms come at all
+    # (soak, member): weight of the flush on a rested log, less the share of soaks that fail
+    # [kg/log]
     kg: FloatArray
 
     def of(self, kinds: slice, columns: slice) -> Forced:
@@ -127,23 +98,12 @@ class Forced:
 
 @dataclass(frozen=True)
 class Natural:
-    """Natural flushes: what would come of a trigger on each day, kinds side by side.
+    """Natural flushes: what would come of a trigger on each day, kinds side by side."""
 
-    Attributes
-    ----------
-    trigger : (day, member) bool array
-        Days that set off a flush on a ready, rested log.
-    pick : NaturalPick
-        First pick of each, or that its buds die.
-    length : (day, member) int32 array
-        Days of picking.
-    kg : (day, member) float array
-        Weight of the flush on a rested log; 0 where nothing was set off. [kg/log]
-    """
-
-    trigger: BoolArray
-    pick: NaturalPick
-    length: Days
+    trigger: BoolArray  # (day, member): days that set off a flush on a ready, rested log
+    pick: NaturalPick  # first pick of each, or that its buds die
+    length: Days  # (day, member): days of picking
+    # (day, member): weight of the flush on a rested log; 0 where nothing was set off [kg/log]
     kg: FloatArray
 
     def of(self, columns: slice) -> Natural:
@@ -159,42 +119,24 @@ class Natural:
 
 @dataclass(frozen=True)
 class LogWeather:
-    """What all flushes of some kinds take from the weather of every member.
+    """What all flushes of some kinds take from the weather of every member."""
 
-    Attributes
-    ----------
-    kinds : tuple of Kind
-        The kinds, side by side: the first kind's members, then the next one's.
-    futures : Ensemble
-        The members' weather.
-    moisture : (day, column) float array
-        Log moisture. [kg/kg dry wood]
-    thermal_time, temperature, loss : (day + 1, column) float array
-        Running totals of warmth above its class's base, of the daily mean temperature, and of
-        the daily losses to heat and frost. [degC day, degC day, unitless]
-    lucks : tuple of Luck
-        What weather doesn't explain, by kind.
-    shared : (day, column) float array
-        What the yard's and the season's parts make of yields. [unitless]
-    seed : int
-        Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
-    specific_gravity : float
-        Of the wood that stands for all. [unitless]
-    """
-
+    # The kinds, side by side: the first kind's members, then the next one's
     kinds: tuple[LogKind, ...]
-    futures: Ensemble
-    moisture: FloatArray
+    futures: Ensemble  # the members' weather
+    moisture: FloatArray  # (day, column): log moisture [kg/kg dry wood]
+    # thermal_time, temperature, loss, (day + 1, column): running totals of warmth above its class's
+    # base, of the daily mean temperature, and of the daily losses to heat and frost [degC day, degC
+    # day, unitless]
     thermal_time: FloatArray
     temperature: FloatArray
     loss: FloatArray
-    lucks: tuple[Luck, ...]
+    lucks: tuple[Luck, ...]  # what weather doesn't explain, by kind
+    # (day, column): what the yard's and the season's parts make of yields [unitless]
     shared: FloatArray
-    seed: int
-    numbers: Numbers
-    specific_gravity: float
+    seed: int  # seed of the scatter
+    numbers: Numbers  # the numbers in use
+    specific_gravity: float  # of the wood that stands for all [unitless]
 
     @property
     def kind(self) -> LogKind:

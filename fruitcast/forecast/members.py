@@ -222,40 +222,24 @@ AFTER_LAST_PICK_DAYS = 45
 
 @dataclass(frozen=True)
 class Ensemble:
-    """Daily weather of every member, from some days before today to the last day looked at.
+    """Daily weather of every member, from some days before today to the last day looked at."""
 
-    Attributes
-    ----------
-    today : date
-        The first day not over.
-    lookback : int
-        Days before today; row `lookback` is today.
-    years : tuple of int
-        The weather year of each member; made-up members count down from -1.
-    tmin, tmax, tmean, rain, rh : (day, member) float array
-        [degC, degC, degC, mm/day, %]; `rh` may be NaN.
-    forecast : mapping of str to (forecast day,) float array
-        What was forecast from today on, by variable; members depart from it. NaN where today's
-        own forecast is missing. [units as above]
-    notes : tuple of str
-        What the grower should know of them.
-    late : int
-        Days before today that nobody knows yet: members differ in them. [day]
-    """
-
-    today: date
-    lookback: int
-    years: tuple[int, ...]
+    today: date  # the first day not over
+    lookback: int  # days before today; row `lookback` is today
+    years: tuple[int, ...]  # the weather year of each member; made-up members count down from -1
+    # tmin, tmax, tmean, rain, rh, (day, member): [degC, degC, degC, mm/day, %]; `rh` may be NaN
     tmin: FloatArray
     tmax: FloatArray
     tmean: FloatArray
     rain: FloatArray
     rh: FloatArray
+    # What was forecast from today on, by variable; members depart from it. NaN where today's own
+    # forecast is missing. [units as above]
     forecast: Mapping[str, FloatArray] = field(
         default_factory=lambda: {name: np.zeros(0) for name in VARIABLES}
     )
-    notes: tuple[str, ...] = ()
-    late: int = 0
+    notes: tuple[str, ...] = ()  # what the grower should know of them
+    late: int = 0  # days before today that nobody knows yet: members differ in them [day]
 
     @property
     def known_days(self) -> int:

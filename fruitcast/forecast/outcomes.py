@@ -43,50 +43,29 @@ Told = tuple[date, Foretold]
 
 @dataclass(frozen=True)
 class Pair:
-    """A forecast as it stood, and what came.
+    """A forecast as it stood, and what came."""
 
-    Attributes
-    ----------
-    told : Foretold
-        The forecast.
-    came : float
-        Days from the soak to the first pick [day]; weight of a flush, or on hand at a sale [kg];
-        1 or 0 for a natural flush that began in its week or did not.
-    """
-
-    told: Foretold
+    told: Foretold  # the forecast
+    # Days from the soak to the first pick [day]; weight of a flush, or on hand at a sale [kg]; 1 or
+    # 0 for a natural flush that began in its week or did not
     came: float
 
 
 @dataclass(frozen=True)
 class Became:
-    """What the diary tells of one outcome.
+    """What the diary tells of one outcome."""
 
-    Attributes
-    ----------
-    value : float
-        As in `Pair.came`.
-    shown_on : date
-        The day it showed: a forecast of that day or a later one is none.
-    """
-
-    value: float
-    shown_on: date
+    value: float  # as in `Pair.came`
+    shown_on: date  # the day it showed: a forecast of that day or a later one is none
 
 
 @dataclass(frozen=True)
 class Outcomes:
-    """All that was foretold and can be judged.
+    """All that was foretold and can be judged."""
 
-    Attributes
-    ----------
-    pairs : dict of (str, int) to list of Pair
-        By what it is about and number of the span in `BANDS`.
-    silent_soaks : int
-        Soaks foretold and made whose time is over and of which the diary tells nothing.
-    """
-
+    # By what it is about and number of the span in `BANDS`
     pairs: Mapping[tuple[str, int], Sequence[Pair]]
+    # Soaks foretold and made whose time is over and of which the diary tells nothing
     silent_soaks: int
 
 

@@ -87,49 +87,23 @@ class FlushesUnderWay(Mapping[str, UnderWay]):
 
 @dataclass(frozen=True)
 class YardOutlook:
-    """The yard through every possible future.
+    """The yard through every possible future."""
 
-    Attributes
-    ----------
-    yard, state : Yard, YardState
-        What there is, and what was done.
-    futures : Ensemble
-        The members' weather.
-    past : PastWater
-        Moisture of each stack so far, in the order of `stacks`.
-    water : FutureWater
-        Moisture by size band in every member.
-    stacks : tuple of StackOutlook
-        Every stack and lot.
-    together : tuple of Fruiting
-        What logs do, kinds side by side.
-    kinds : dict of LogKind to Fruiting
-        The same of each kind of logs.
-    flushes : FlushesUnderWay
-        Flushes under way, by stack.
-    soak_rows : (soak,) int array
-        Rows on which a soak could be wanted: what `Fruiting.forced` holds.
-    learned : YardLearning
-        What the diary's flushes said, or what was given.
-    parts : YardParts
-        The same for its stacks and the seasons looked at.
-    numbers : Numbers
-        The numbers it was made with.
-    """
-
+    # yard, state: what there is, and what was done
     yard: Yard
     state: YardState
-    futures: Ensemble
-    past: PastWater
-    water: FutureWater
-    stacks: tuple[StackOutlook, ...]
-    together: tuple[Fruiting, ...]
-    kinds: dict[LogKind, Fruiting]
-    flushes: FlushesUnderWay
+    futures: Ensemble  # the members' weather
+    past: PastWater  # moisture of each stack so far, in the order of `stacks`
+    water: FutureWater  # moisture by size band in every member
+    stacks: tuple[StackOutlook, ...]  # every stack and lot
+    together: tuple[Fruiting, ...]  # what logs do, kinds side by side
+    kinds: dict[LogKind, Fruiting]  # the same of each kind of logs
+    flushes: FlushesUnderWay  # flushes under way, by stack
+    # (soak,): rows on which a soak could be wanted: what `Fruiting.forced` holds
     soak_rows: IntArray
-    learned: YardLearning
-    parts: YardParts
-    numbers: Numbers
+    learned: YardLearning  # what the diary's flushes said, or what was given
+    parts: YardParts  # the same for its stacks and the seasons looked at
+    numbers: Numbers  # the numbers it was made with
 
 
 def days_ahead(weeks: int, *, tail_days: float) -> int:

@@ -200,24 +200,14 @@ def lead_case(strain_class: str) -> Case:
 
 @dataclass(frozen=True)
 class SharedParts:
-    """What is known of the parts of a yield, or of a lead time.
+    """What is known of the parts of a yield, or of a lead time."""
 
-    Attributes
-    ----------
-    names : tuple of Part
-        The parts that something is known of.
-    mean : (part,) float array
-        Of each part's logarithm, before it is set to a mean factor of one. [unitless]
-    covariance : (part, part) float array
-        [unitless]
-    spread : mapping of str to float
-        Standard deviation of the log of a part of each kind before anything is known, and that
-        of the flush's own. [unitless]
-    """
-
-    names: tuple[Part, ...]
+    names: tuple[Part, ...]  # the parts that something is known of
+    # (part,): of each part's logarithm, before it is set to a mean factor of one [unitless]
     mean: FloatArray
-    covariance: FloatArray
+    covariance: FloatArray  # (part, part):  [unitless]
+    # Standard deviation of the log of a part of each kind before anything is known, and that of the
+    # flush's own [unitless]
     spread: Mapping[str, float]
 
     @classmethod
@@ -373,25 +363,15 @@ def leads_unknown(spread: SpreadNumbers) -> SharedParts:
 
 @dataclass(frozen=True)
 class Luck:
-    """What weather doesn't explain, as one kind of logs has it in each member.
+    """What weather doesn't explain, as one kind of logs has it in each member."""
 
-    Attributes
-    ----------
-    leads : (member,) float array
-        What all stacks' lead times have in common, of mean one. [unitless]
-    yield_log_sd, lead_log_sd : float
-        Spread of the log of what each flush has for itself. [unitless]
-    shared_log_sd : float
-        Spread of the log of what all stacks' yields have in common. [unitless]
-    fails : float
-        Chance that a soak brings nothing though the weather suits. [0..1]
-    """
-
+    # (member,): what all stacks' lead times have in common, of mean one [unitless]
     leads: FloatArray
+    # yield_log_sd, lead_log_sd: spread of the log of what each flush has for itself [unitless]
     yield_log_sd: float
     lead_log_sd: float
-    shared_log_sd: float
-    fails: float
+    shared_log_sd: float  # spread of the log of what all stacks' yields have in common [unitless]
+    fails: float  # chance that a soak brings nothing though the weather suits [0..1]
 
     def of_first_member(self) -> Luck:
         """Return the same with the first member's luck in all."""
@@ -400,52 +380,32 @@ class Luck:
 
 @dataclass(frozen=True)
 class FreshParts:
-    """Every part drawn anew on fresh paths, each lasting as long as it does in a yard.
+    """Every part drawn anew on fresh paths, each lasting as long as it does in a yard."""
 
-    Attributes
-    ----------
-    yields : (path, season, stack) float array
-        Yield of a stack's flushes over the table's, what each flush has for itself left out.
-        [unitless]
-    leads : (path, stack) float array
-        The same of the warmth from pull to first pick. [unitless]
-    fails : (path,) float array
-        Chance that a soak brings nothing though the weather suits. [0..1]
-    yield_flush, lead_flush : float
-        Spread of the log of what each flush has for itself, see `spread.multiplier`. [unitless]
-    """
-
+    # (path, season, stack): yield of a stack's flushes over the table's, what each flush has for
+    # itself left out [unitless]
     yields: FloatArray
-    leads: FloatArray
-    fails: FloatArray
+    leads: FloatArray  # (path, stack): the same of the warmth from pull to first pick [unitless]
+    fails: FloatArray  # (path,): chance that a soak brings nothing though the weather suits [0..1]
+    # yield_flush, lead_flush: spread of the log of what each flush has for itself, see
+    # `spread.multiplier` [unitless]
     yield_flush: float
     lead_flush: float
 
 
 @dataclass(frozen=True)
 class YardParts:
-    """What is known of the parts, for the stacks of one yard and the seasons looked at.
+    """What is known of the parts, for the stacks of one yard and the seasons looked at."""
 
-    Attributes
-    ----------
-    yields, leads : SharedParts
-        What is known.
-    failure : (float, float)
-        Beta distribution of the chance that a soak brings nothing though the weather suits.
-    stacks : tuple of Stack
-        The stacks, at least one.
-    share : (stack,) float array
-        Each one's share of the logs: what all have in common is the mean over logs.
-    seasons : tuple of int
-        Growing seasons looked at, the present one first, and the one after.
-    """
-
+    # yields, leads: what is known
     yields: SharedParts
     leads: SharedParts
+    # Beta distribution of the chance that a soak brings nothing though the weather suits
     failure: tuple[float, float]
-    stacks: tuple[Stack, ...]
+    stacks: tuple[Stack, ...]  # the stacks, at least one
+    # (stack,): each one's share of the logs: what all have in common is the mean over logs
     share: FloatArray
-    seasons: tuple[int, ...]
+    seasons: tuple[int, ...]  # growing seasons looked at, the present one first, and the one after
 
     @cached_property
     def _cases(self) -> list[list[Case]]:

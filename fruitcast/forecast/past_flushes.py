@@ -37,49 +37,22 @@ from fruitcast.yard.model import Stack
 
 @dataclass(frozen=True)
 class DiaryFlush:
-    """One finished flush of the diary.
+    """One finished flush of the diary."""
 
-    Attributes
-    ----------
-    column : int
-        Its stack's column in `PastWater.by_stack`.
-    name : str
-        Stack or lot; the stack when its lots have one record together.
-    row : str
-        Name of the stack's row in stacks.csv.
-    soak : Soak or None
-        Its soak; None when it came by itself.
-    first : date
-        First pick.
-    kg : float
-        All that was picked. [kg]
-    logs : int
-        Logs that it came from.
-    rest : float
-        Days from the first pick before to the soak, or to this first pick; infinite when there
-        was none. [day]
-    given : float
-        What each log that still lived had given before. [kg/log]
-    gave : float
-        What each of them gave in this flush. [kg/log]
-    confirmed : bool
-        Whether the grower says that a pick of it is right, however odd.
-    shared : float
-        Share of its weight that is a part of crates from several stacks. [0..1]
-    """
-
-    column: int
-    name: str
-    row: str
-    soak: Soak | None
-    first: date
-    kg: float
-    logs: int
+    column: int  # its stack's column in `PastWater.by_stack`
+    name: str  # stack or lot; the stack when its lots have one record together
+    row: str  # name of the stack's row in stacks.csv
+    soak: Soak | None  # its soak; None when it came by itself
+    first: date  # first pick
+    kg: float  # all that was picked [kg]
+    logs: int  # logs that it came from
+    # Days from the first pick before to the soak, or to this first pick; infinite when there was
+    # none [day]
     rest: float
-    given: float
-    gave: float
-    confirmed: bool
-    shared: float = 0.0
+    given: float  # what each log that still lived had given before [kg/log]
+    gave: float  # what each of them gave in this flush [kg/log]
+    confirmed: bool  # whether the grower says that a pick of it is right, however odd
+    shared: float = 0.0  # share of its weight that is a part of crates from several stacks [0..1]
 
     @property
     def kind(self) -> FlushKind:

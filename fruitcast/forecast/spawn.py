@@ -40,39 +40,24 @@ _TOLERANCE = 1e-9  # progress that is enough on paper must count
 
 @dataclass(frozen=True)
 class SpawnRun:
-    """How far a stack's spawn run is.
+    """How far a stack's spawn run is."""
 
-    Attributes
-    ----------
-    progress : float
-        Share of the requirement, at the chance planned on, that has built up; 1 when done.
-    ready_on : date or None
-        Day it was done, when that has passed in the middle case or was seen.
-    seen : bool
-        Whether the grower saw it done (white ends all over, or mushrooms).
-    rows : (member,) int array
-        Row of `Ensemble` on which it is done; the number of rows when later.
-    early, middle, likely, late : date or None
-        Range of the ready date over weather and wood, 10, 50, 80 and 90 of 100; None when it
-        lies past the days looked at.
-    sure_row : int
-        Row of `Ensemble` by which it is done with the chance planned on.
-    slowed_by : tuple of str
-        What slows it, see `biology.spawn_run.slowed_by`; empty once it is done.
-    over : bool
-        Whether it was seen done, or even slow logs are: it stays done since `ready_on`.
-    """
-
+    # Share of the requirement, at the chance planned on, that has built up; 1 when done
     progress: float
-    ready_on: date | None
-    seen: bool
+    ready_on: date | None  # day it was done, when that has passed in the middle case or was seen
+    seen: bool  # whether the grower saw it done (white ends all over, or mushrooms)
+    # (member,): row of `Ensemble` on which it is done; the number of rows when later
     rows: IntArray
+    # early, middle, likely, late: range of the ready date over weather and wood, 10, 50, 80 and 90
+    # of 100; None when it lies past the days looked at
     early: date | None
     middle: date | None
     likely: date | None
     late: date | None
-    sure_row: int
+    sure_row: int  # row of `Ensemble` by which it is done with the chance planned on
+    # What slows it, see `biology.spawn_run.slowed_by`; empty once it is done
     slowed_by: tuple[str, ...] = ()
+    # Whether it was seen done, or even slow logs are: it stays done since `ready_on`
     over: bool = False
 
 

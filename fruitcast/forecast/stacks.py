@@ -61,92 +61,42 @@ CAUSES = (
 
 @dataclass(frozen=True)
 class Hold:
-    """One cause that forbids soaking a stack.
+    """One cause that forbids soaking a stack."""
 
-    Attributes
-    ----------
-    cause : str
-        One of `CAUSES`.
-    until : date or None
-        First day on which it no longer does; None: not within the days looked at.
-    """
-
-    cause: str
-    until: date | None
+    cause: str  # one of `CAUSES`
+    until: date | None  # first day on which it no longer does; None: not within the days looked at
 
 
 @dataclass(frozen=True)
 class Learning:
-    """What the diary has taught of one stack; 1 when nothing was learned.
+    """What the diary has taught of one stack; 1 when nothing was learned."""
 
-    Attributes
-    ----------
-    yield_factor : float
-        Its flushes of this season over the table's. [unitless]
-    lead_factor : float
-        Their warmth from pull to first pick. [unitless]
-    lasting_factor : float
-        Its yield over the table's in a usual season. [unitless]
-    """
-
-    yield_factor: float = 1.0
-    lead_factor: float = 1.0
-    lasting_factor: float = 1.0
+    yield_factor: float = 1.0  # its flushes of this season over the table's [unitless]
+    lead_factor: float = 1.0  # their warmth from pull to first pick [unitless]
+    lasting_factor: float = 1.0  # its yield over the table's in a usual season [unitless]
 
 
 @dataclass(frozen=True)
 class StackOutlook:
-    """One stack (or lot) today.
+    """One stack (or lot) today."""
 
-    Attributes
-    ----------
-    name : str
-        Stack or lot.
-    stack : Stack
-        Its row in the list.
-    state : StackState
-        What the diary says.
-    kind : LogKind
-        What the weather does to it.
-    spawn : SpawnRun
-        Its spawn run.
-    dampness : Dampness
-        How wet it is.
-    bearing_year : int or None
-        Bearing year today; 0 or less before the first; None when it is not known yet.
-    life : float
-        Bearing life. [year]
-    effective_logs : float
-        Logs times stack factor in the best season looked at, wear and learning.
-    season_factors : tuple of float
-        Factor of each season looked at relative to the best one.
-    later : float
-        Factor of the season after those, relative to the same.
-    holds : tuple of Hold
-        What forbids a soak, and until when.
-    last_first_pick : date or None
-        First pick of its latest flush.
-    pulled_on : date or None
-        Day on which the logs of its last soak came, or will come, out of the tank.
-    wear : float
-        What hard picking so far has left of the flushes to come.
-    """
-
-    name: str
-    stack: Stack
-    state: StackState
-    kind: LogKind
-    spawn: SpawnRun
-    dampness: Dampness
+    name: str  # stack or lot
+    stack: Stack  # its row in the list
+    state: StackState  # what the diary says
+    kind: LogKind  # what the weather does to it
+    spawn: SpawnRun  # its spawn run
+    dampness: Dampness  # how wet it is
+    # Bearing year today; 0 or less before the first; None when it is not known yet
     bearing_year: int | None
-    life: float
-    effective_logs: float
-    season_factors: tuple[float, ...]
-    later: float
-    holds: tuple[Hold, ...]
-    last_first_pick: date | None
+    life: float  # bearing life [year]
+    effective_logs: float  # logs times stack factor in the best season looked at, wear and learning
+    season_factors: tuple[float, ...]  # factor of each season looked at relative to the best one
+    later: float  # factor of the season after those, relative to the same
+    holds: tuple[Hold, ...]  # what forbids a soak, and until when
+    last_first_pick: date | None  # first pick of its latest flush
+    # Day on which the logs of its last soak came, or will come, out of the tank
     pulled_on: date | None
-    wear: float
+    wear: float  # what hard picking so far has left of the flushes to come
 
     @property
     def moisture(self) -> float:

@@ -48,45 +48,19 @@ _ECHO = 10_000  # added to a weather year for each further round
 
 @dataclass(frozen=True)
 class Climate:
-    """The site's typical seasons, ready for tables of yields; what takes long is made when asked.
+    """The site's typical seasons, ready for tables of yields; made when asked."""
 
-    Attributes
-    ----------
-    yard : Yard
-        Site, watering and number of weather years.
-    weather : DailyWeather
-        Complete up to yesterday.
-    today : date
-        The first day not known.
-    numbers : Numbers
-        The numbers in use.
-    where : str
-        Hemisphere.
-    now : int
-        This season, as `yields.season` counts.
-    band : Band
-        Size of the logs whose moisture stands for all.
-    runs : Ensemble
-        Past years from midwinter on.
-    trees : TreeSeasons
-        Thaw, leaf-out and so on of the season in which logs are next inoculated.
-    inoculated : date
-        The day on which logs are next inoculated.
-    learning : YardLearning
-        What is known of the yard's own yields and lead times.
-    """
-
-    yard: Yard
-    weather: DailyWeather
-    today: date
-    numbers: Numbers
-    where: Hemisphere
-    now: int
-    band: Band
-    runs: Ensemble
-    trees: TreeSeasons
-    inoculated: date
-    learning: YardLearning
+    yard: Yard  # site, watering and number of weather years
+    weather: DailyWeather  # complete up to yesterday
+    today: date  # the first day not known
+    numbers: Numbers  # the numbers in use
+    where: Hemisphere  # hemisphere
+    now: int  # this season, as `yields.season` counts
+    band: Band  # size of the logs whose moisture stands for all
+    runs: Ensemble  # past years from midwinter on
+    trees: TreeSeasons  # thaw, leaf-out and so on of the season in which logs are next inoculated
+    inoculated: date  # the day on which logs are next inoculated
+    learning: YardLearning  # what is known of the yard's own yields and lead times
 
     @cached_property
     def seasons(self) -> Ensemble:

@@ -51,36 +51,18 @@ long and its usual two weeks. [day]"""
 
 @dataclass(frozen=True)
 class UnderWay:
-    """One flush that began before today and is not picked out yet.
+    """One flush that began before today and is not picked out yet."""
 
-    Attributes
-    ----------
-    kind : str
-        'forced' or 'natural'.
-    begun : date
-        Soak day, or day on which pins or caps were seen.
-    pick : (member,) int array
-        Row of the first pick.
-    past : (member,) int array
-        Row after the last pick.
-    kg : (member,) float array
-        What is still to come; 0 where nothing does. [kg per effective log]
-    share : (day, member) float array
-        How that spreads over the rows of the members' weather; adds up to 1 or 0.
-    picked_kg : float
-        What was picked of it so far. [kg]
-    fails : float
-        Chance that a soak brings nothing though the weather suits, by which `kg` is less in
-        every member; 0 once something was seen. [0..1]
-    """
-
-    kind: FlushKind
-    begun: date
-    pick: IntArray
-    past: IntArray
-    kg: FloatArray
+    kind: FlushKind  # 'forced' or 'natural'
+    begun: date  # soak day, or day on which pins or caps were seen
+    pick: IntArray  # (member,): row of the first pick
+    past: IntArray  # (member,): row after the last pick
+    kg: FloatArray  # (member,): what is still to come; 0 where nothing does [kg per effective log]
+    # (day, member): how that spreads over the rows of the members' weather; adds up to 1 or 0
     share: FloatArray
-    picked_kg: float = 0.0
+    picked_kg: float = 0.0  # what was picked of it so far [kg]
+    # Chance that a soak brings nothing though the weather suits, by which `kg` is less in every
+    # member; 0 once something was seen [0..1]
     fails: float = 0.0
 
     def whole_kg(self, scale: float, chance: float) -> float:

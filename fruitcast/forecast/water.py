@@ -37,18 +37,11 @@ simulations. [kg/kg dry wood]"""
 
 @dataclass(frozen=True)
 class Band:
-    """Stacks whose logs are about equally thick share one account of moisture.
+    """Stacks whose logs are about equally thick share one account of moisture."""
 
-    Attributes
-    ----------
-    diameter : float
-        Of the logs in the middle of the band. [m]
-    moisture_today : float or None
-        Moisture on the evening before today, where the diary knows it to differ from that of
-        other logs of the size. [kg/kg dry wood]
-    """
-
-    diameter: float
+    diameter: float  # of the logs in the middle of the band [m]
+    # Moisture on the evening before today, where the diary knows it to differ from that of other
+    # logs of the size [kg/kg dry wood]
     moisture_today: float | None = None
 
 
@@ -59,43 +52,27 @@ def band_of(stack: Stack) -> Band:
 
 @dataclass(frozen=True)
 class PastWater:
-    """Moisture on the days before today.
+    """Moisture on the days before today."""
 
-    Attributes
-    ----------
-    first : date
-        Date of the first row.
-    bands : tuple of Band
-        The bands.
-    tmin, tmax, tmean : (day,) float array
-        Daily temperatures. [degC]
-    moisture : (day, band) float array
-        Of logs of each size, at the end of each day; nothing of the diary counts but what the
-        settings say of watering. [kg/kg dry wood]
-    sprinkled : (day, band) float array
-        Waterings assumed of logs of each size. [mm/day]
-    by_stack : (day, stack) float array
-        Of each stack, with all that was recorded; fresh wood before its inoculation.
-        [kg/kg dry wood]
-    watered : (day, stack) float array
-        Waterings recorded or, where the diary is silent, assumed. [mm/day]
-    correction : (day, stack) float array
-        Weighed less modelled moisture; NaN where no sample log was weighed. [kg/kg dry wood]
-    unwatered : (band + stack,) float array
-        Days gone by since logs were last watered. [day]
-    """
-
-    first: date
+    first: date  # date of the first row
     bands: tuple[Band, ...]
+    # tmin, tmax, tmean, (day,): daily temperatures [degC]
     tmin: FloatArray
     tmax: FloatArray
     tmean: FloatArray
+    # (day, band): of logs of each size, at the end of each day; nothing of the diary counts but
+    # what the settings say of watering [kg/kg dry wood]
     moisture: FloatArray
-    sprinkled: FloatArray
+    sprinkled: FloatArray  # (day, band): waterings assumed of logs of each size [mm/day]
+    # (day, stack): of each stack, with all that was recorded; fresh wood before its inoculation
+    # [kg/kg dry wood]
     by_stack: FloatArray
+    # (day, stack): waterings recorded or, where the diary is silent, assumed [mm/day]
     watered: FloatArray
+    # (day, stack): weighed less modelled moisture; NaN where no sample log was weighed [kg/kg dry
+    # wood]
     correction: FloatArray
-    unwatered: FloatArray
+    unwatered: FloatArray  # (band + stack,): days gone by since logs were last watered [day]
 
     @property
     def days(self) -> int:
@@ -139,21 +116,11 @@ class PastWater:
 
 @dataclass(frozen=True)
 class FutureWater:
-    """Moisture and water of each band in every member; rows as in `Ensemble`.
-
-    Attributes
-    ----------
-    bands : tuple of Band
-        The bands.
-    moisture : (day, band, member) float array
-        At the end of each day. [kg/kg dry wood]
-    water : (day, band, member) float array
-        Rain and watering: what the triggers see. [mm/day]
-    """
+    """Moisture and water of each band in every member; rows as in `Ensemble`."""
 
     bands: tuple[Band, ...]
-    moisture: FloatArray
-    water: FloatArray
+    moisture: FloatArray  # (day, band, member): at the end of each day [kg/kg dry wood]
+    water: FloatArray  # (day, band, member): rain and watering: what the triggers see [mm/day]
 
     def first_rows(self, days: int) -> FutureWater:
         """Return the same on some first days."""
@@ -412,39 +379,23 @@ def future_water(
 
 @dataclass(frozen=True)
 class Weighing:
-    """The last weighing of a stack's sample logs, beside what the model had for that evening.
+    """The last weighing of a stack's sample logs, beside what the model had for that evening."""
 
-    Attributes
-    ----------
-    on : date
-        Day of the weighing.
-    found, modelled : float
-        Log moisture. [kg/kg dry wood]
-    """
-
-    on: date
+    on: date  # day of the weighing
+    # found, modelled: log moisture [kg/kg dry wood]
     found: float
     modelled: float
 
 
 @dataclass(frozen=True)
 class Dampness:
-    """How wet a stack is today, and what is known of it.
+    """How wet a stack is today, and what is known of it."""
 
-    Attributes
-    ----------
-    moisture : float
-        Log moisture on the evening before today. [kg/kg dry wood]
-    dry_since : date or None
-        First day on which it was so dry that its spawn is presumed dead, with no sign of life
-        since; None when there was none.
-    weighing : Weighing or None
-        The last one.
-    """
-
-    moisture: float
+    moisture: float  # log moisture on the evening before today [kg/kg dry wood]
+    # First day on which it was so dry that its spawn is presumed dead, with no sign of life since;
+    # None when there was none
     dry_since: date | None = None
-    weighing: Weighing | None = None
+    weighing: Weighing | None = None  # the last one
 
 
 def dampness_of(

@@ -49,52 +49,29 @@ TAIL_DAYS = 56
 
 @dataclass(frozen=True)
 class SeasonTable:
-    """The arcs of one class's season.
-
-    Attributes
-    ----------
-    strain_class : str
-        Strain class.
-    years : tuple of int
-        The weather year of each column.
-    soak_weeks : (soak,) int array
-        Weeks of the season in which a soak may start.
-    soak_days : (soak,) int array
-        Soak days in each of these weeks.
-    nights : (soak,) int array
-        Days the logs stay in the tank. [day]
-    standing : (soak,) int array
-        Days on which they then stand where they fruit. [day]
-    starts : (start,) int array
-        Week from which logs can bear: 0 for those rested since last autumn, else young logs
-        that become ready in that week.
-    first_start, first_soak : (first arc,) int array
-        Start and soak of each first arc.
-    inner_from, inner_to : (inner arc,) int array
-        Soak before and after.
-    first, inner : (arc, day, year) float array
-        Saleable crop of a log of factor 1 up to and with the soak. [kg/log]
-    last : (soak, day, year) float array
-        Natural flushes that follow a last soak. [kg/log]
-    none : (start, day, year) float array
-        Natural flushes when nothing is soaked. [kg/log]
-    """
+    """The arcs of one class's season."""
 
     strain_class: str
-    years: tuple[int, ...]
-    soak_weeks: IntArray
-    soak_days: IntArray
-    nights: IntArray
-    standing: IntArray
+    years: tuple[int, ...]  # the weather year of each column
+    soak_weeks: IntArray  # (soak,): weeks of the season in which a soak may start
+    soak_days: IntArray  # (soak,): soak days in each of these weeks
+    nights: IntArray  # (soak,): days the logs stay in the tank [day]
+    standing: IntArray  # (soak,): days on which they then stand where they fruit [day]
+    # (start,): week from which logs can bear: 0 for those rested since last autumn, else young logs
+    # that become ready in that week
     starts: IntArray
+    # first_start, first_soak, (first arc,): start and soak of each first arc
     first_start: IntArray
     first_soak: IntArray
+    # inner_from, inner_to, (inner arc,): soak before and after
     inner_from: IntArray
     inner_to: IntArray
+    # first, inner, (arc, day, year): saleable crop of a log of factor 1 up to and with the soak
+    # [kg/log]
     first: Crop
     inner: Crop
-    last: Crop
-    none: Crop
+    last: Crop  # (soak, day, year): natural flushes that follow a last soak [kg/log]
+    none: Crop  # (start, day, year): natural flushes when nothing is soaked [kg/log]
 
     def over(self, factor: FloatArray) -> SeasonTable:
         """Return the same with the crops of each year over a factor, (year,)."""
@@ -334,22 +311,13 @@ _WOOD_CHANCES = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 @dataclass(frozen=True)
 class YoungLogs:
-    """Freshly inoculated logs in every past year's weather.
+    """Freshly inoculated logs in every past year's weather."""
 
-    Attributes
-    ----------
-    runs : Ensemble
-        Row 0 is the day of inoculation.
-    moisture, watered : (day, year) float array
-        [kg/kg dry wood, mm/day]
-    progress : (day, year) float array
-        Daily progress of the spawn run. [day at the optimum]
-    """
-
-    runs: Ensemble
+    runs: Ensemble  # row 0 is the day of inoculation
+    # moisture, watered, (day, year):  [kg/kg dry wood, mm/day]
     moisture: FloatArray
     watered: FloatArray
-    progress: FloatArray
+    progress: FloatArray  # (day, year): daily progress of the spawn run [day at the optimum]
 
     def waterings_by_month(self, days: int) -> dict[int, float]:
         """Return the waterings to expect in the first days, by calendar month."""

@@ -32,23 +32,15 @@ class StoredPick:
 
 @dataclass(frozen=True)
 class Sales:
-    """One member's sales.
+    """One member's sales."""
 
-    Attributes
-    ----------
-    delivered : tuple of float
-        Sold on each outlet day, in the order the outlet days were given. [kg]
-    available : tuple of float
-        Saleable stock when that outlet's turn came: what it could have had with no limit. [kg]
-    expired : float
-        What passed its last day unsold, that day lying before the last of the ledger. [kg]
-    store : tuple of (int, float)
-        Stock at the end: day picked and weight, oldest first. [kg]
-    """
-
+    # Sold on each outlet day, in the order the outlet days were given [kg]
     delivered: tuple[float, ...]
+    # Saleable stock when that outlet's turn came: what it could have had with no limit [kg]
     available: tuple[float, ...]
+    # What passed its last day unsold, that day lying before the last of the ledger [kg]
     expired: float
+    # Stock at the end: day picked and weight, oldest first [kg]
     store: tuple[tuple[int, float], ...]
 
     @property
@@ -117,52 +109,24 @@ def sell(
 
 @dataclass(frozen=True)
 class SoakDone:
-    """A soak as it goes into the diary.
+    """A soak as it goes into the diary."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    logs : int
-        Logs in the water.
-    hours : float
-        Hours in water. [h]
-    soak : CarriedSoak
-        When.
-    """
-
-    stack: str
-    logs: int
-    hours: float
-    soak: CarriedSoak
+    stack: str  # stack or lot
+    logs: int  # logs in the water
+    hours: float  # hours in water [h]
+    soak: CarriedSoak  # when
 
 
 @dataclass(frozen=True)
 class SimulatedYard:
-    """A yard in the true season.
+    """A yard in the true season."""
 
-    Attributes
-    ----------
-    yard : Yard
-        Settings and stacks.
-    begin : YardState
-        What the diary said when the season began.
-    season : TrueSeason
-        What comes true.
-    weeks : int
-        Length of the season. [week]
-    sales : tuple of OutletDay
-        Every sale of the season; days count from its first.
-    numbers : Numbers
-        The numbers in use.
-    """
-
-    yard: Yard
-    begin: YardState
-    season: TrueSeason
-    weeks: int
-    sales: tuple[OutletDay, ...]
-    numbers: Numbers
+    yard: Yard  # settings and stacks
+    begin: YardState  # what the diary said when the season began
+    season: TrueSeason  # what comes true
+    weeks: int  # length of the season [week]
+    sales: tuple[OutletDay, ...]  # every sale of the season; days count from its first
+    numbers: Numbers  # the numbers in use
     _written: dict[tuple[str, tuple[SoakDone, ...]], list[_Entry]] = field(default_factory=dict)
     _known: dict[tuple[str, tuple[SoakDone, ...], int], StackState] = field(default_factory=dict)
 

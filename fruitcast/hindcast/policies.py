@@ -60,21 +60,12 @@ def cycle_logs(wanted: int, weeks: int = 9) -> tuple[int, int]:
 
 @dataclass(frozen=True)
 class Turns:
-    """Whose turn it is in a fixed rotation, so that it can go on from week to week.
+    """Whose turn it is in a fixed rotation, so that it can go on from week to week."""
 
-    Attributes
-    ----------
-    groups : tuple of (tuple of int)
-        Positions of the stacks of each group.
-    turn : int
-        Weeks with a soak day gone by; the group is the remainder by the number of groups.
-    late : tuple of int
-        Stacks whose turn has come and who wait for room or rest.
-    """
-
-    groups: tuple[tuple[int, ...], ...]
+    groups: tuple[tuple[int, ...], ...]  # positions of the stacks of each group
+    # Weeks with a soak day gone by; the group is the remainder by the number of groups
     turn: int = 0
-    late: tuple[int, ...] = ()
+    late: tuple[int, ...] = ()  # stacks whose turn has come and who wait for room or rest
 
 
 def first_turns(problem: Problem, weeks: int = 9) -> Turns:

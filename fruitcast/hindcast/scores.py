@@ -21,27 +21,13 @@ GRAM = 0.001
 
 @dataclass(frozen=True)
 class PromiseKept:
-    """One outlet day's promise, fixed some time ahead, and what was there.
-
-    Attributes
-    ----------
-    outlet : str
-        The outlet.
-    on : date
-        Its day.
-    target_kg : float
-        Wanted. [kg]
-    sure_kg : float
-        Stock that was to be there with the chance asked for, whatever was wanted. [kg]
-    available_kg : float
-        Stock that was there. [kg]
-    """
+    """One outlet day's promise, fixed some time ahead, and what was there."""
 
     outlet: str
-    on: date
-    target_kg: float
-    sure_kg: float
-    available_kg: float
+    on: date  # its day
+    target_kg: float  # wanted [kg]
+    sure_kg: float  # stock that was to be there with the chance asked for, whatever was wanted [kg]
+    available_kg: float  # stock that was there [kg]
 
     @property
     def promise_kg(self) -> float:
@@ -56,35 +42,18 @@ class PromiseKept:
 
 @dataclass(frozen=True)
 class SoakScore:
-    """One soak that was carried out.
+    """One soak that was carried out."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    on : date
-        Soak day.
-    logs : int
-        Logs in the water.
-    early, middle, late : date or None
-        The first pick as foreseen on the day of planning: 10, 50 and 90 of 100.
-    expected_kg : float
-        Crop as foreseen, mean. [kg]
-    first_pick : date or None
-        As it came; None when nothing came.
-    kg : float
-        Crop as it came. [kg]
-    """
-
-    stack: str
-    on: date
-    logs: int
+    stack: str  # stack or lot
+    on: date  # soak day
+    logs: int  # logs in the water
+    # early, middle, late: the first pick as foreseen on the day of planning: 10, 50 and 90 of 100
     early: date | None
     middle: date | None
     late: date | None
-    expected_kg: float
-    first_pick: date | None
-    kg: float
+    expected_kg: float  # crop as foreseen, mean [kg]
+    first_pick: date | None  # as it came; None when nothing came
+    kg: float  # crop as it came [kg]
 
     @property
     def error_days(self) -> int | None:
@@ -103,33 +72,17 @@ class SoakScore:
 
 @dataclass(frozen=True)
 class SeasonScore:
-    """One season under one policy.
+    """One season under one policy."""
 
-    Attributes
-    ----------
-    year : int
-        Weather year that came true.
-    policy : str
-        Who decided.
-    demand_kg, delivered_kg : float
-        Over the outlet days of the season. [kg]
-    expired_kg : float
-        Passed its last saleable day unsold. [kg]
-    left_kg : float
-        In the cold store at the end. [kg]
-    soaks : tuple of SoakScore
-        What was soaked.
-    promises : tuple of PromiseKept
-        The plan's and the weather foresight's; the others promise nothing.
-    """
-
-    year: int
-    policy: str
+    year: int  # weather year that came true
+    policy: str  # who decided
+    # demand_kg, delivered_kg: over the outlet days of the season [kg]
     demand_kg: float
     delivered_kg: float
-    expired_kg: float
-    left_kg: float
-    soaks: tuple[SoakScore, ...]
+    expired_kg: float  # passed its last saleable day unsold [kg]
+    left_kg: float  # in the cold store at the end [kg]
+    soaks: tuple[SoakScore, ...]  # what was soaked
+    # The plan's and the weather foresight's; the others promise nothing
     promises: tuple[PromiseKept, ...]
 
     @property

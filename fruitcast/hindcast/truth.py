@@ -41,55 +41,29 @@ from fruitcast.yard.model import Yard
 
 @dataclass(frozen=True)
 class Truth:
-    """How the season that comes true differs from what the planner's numbers say.
+    """How the season that comes true differs from what the planner's numbers say."""
 
-    Attributes
-    ----------
-    lead_factor : float
-        Warmth from pull or trigger to first pick over the planner's. [unitless]
-    yield_factor : float
-        Weight of all flushes over the planner's. [unitless]
-    seed : int
-        Seed of its scatter; never that of a plan.
-    """
-
+    # Warmth from pull or trigger to first pick over the planner's [unitless]
     lead_factor: float = 1.0
-    yield_factor: float = 1.0
-    seed: int = 7919
+    yield_factor: float = 1.0  # weight of all flushes over the planner's [unitless]
+    seed: int = 7919  # seed of its scatter; never that of a plan
 
 
 @dataclass(frozen=True)
 class CarriedSoak:
-    """A soak that was carried out.
+    """A soak that was carried out."""
 
-    Attributes
-    ----------
-    on : date
-        Day on which the logs went in.
-    nights : int
-        Days until the morning of the pull. [day]
-    """
-
-    on: date
-    nights: int
+    on: date  # day on which the logs went in
+    nights: int  # days until the morning of the pull [day]
 
 
 @dataclass(frozen=True)
 class TrueFlush:
-    """A flush as it comes true.
+    """A flush as it comes true."""
 
-    Attributes
-    ----------
-    kind : str
-        'forced' or 'natural'.
-    begun : date
-        Day of the soak, or of the trigger.
-    picks : tuple of (date, float)
-        Fresh weight of each day's pick, days away left out; empty when nothing comes. [kg]
-    """
-
-    kind: Literal["forced", "natural"]
-    begun: date
+    kind: Literal["forced", "natural"]  # 'forced' or 'natural'
+    begun: date  # day of the soak, or of the trigger
+    # Fresh weight of each day's pick, days away left out; empty when nothing comes [kg]
     picks: tuple[tuple[date, float], ...]
 
     @property
@@ -111,18 +85,11 @@ class _Logs:
 
 @dataclass
 class TrueSeason:
-    """One weather year come true for one yard.
+    """One weather year come true for one yard."""
 
-    Attributes
-    ----------
-    outlook : YardOutlook
-        The yard's outlook with the true year as its only weather (in identical members).
-    year : int
-        The weather year.
-    """
-
+    # The yard's outlook with the true year as its only weather (in identical members)
     outlook: YardOutlook
-    year: int
+    year: int  # the weather year
     _numbers: Numbers
     _away: BoolArray
     _sold: PickDays

@@ -74,37 +74,21 @@ MET_WITHIN = 0.001
 
 @dataclass(frozen=True)
 class Beside:
-    """What a plan tells besides its soaks and what they bring.
+    """What a plan tells besides its soaks and what they bring."""
 
-    Attributes
-    ----------
-    notes, doubts : tuple of str
-        What the grower should know: of what the plan rests on, and of the plan itself.
-    goes_by : GoesBy or None
-        The published soaks to go by.
-    under_way, flushes, rest_ends, ready : tuple
-        What is on its way whatever the plan.
-    advice : tuple of str
-        What is worth trying.
-    care : tuple of YoungCare
-        What young logs want.
-    lots : LotProposal or None
-        Lots that would suit the outlets.
-    year_round : YearRound or None
-        What a usual year brings of itself, where nothing is sold.
-    """
-
+    # notes, doubts: what the grower should know: of what the plan rests on, and of the plan itself
     notes: tuple[str, ...]
     doubts: tuple[str, ...]
-    goes_by: GoesBy | None
+    goes_by: GoesBy | None  # the published soaks to go by
+    # under_way, flushes, rest_ends, ready: what is on its way whatever the plan
     under_way: tuple[SoakUnderWay, ...]
     flushes: tuple[FlushUnderWay, ...]
     rest_ends: tuple[StackDay, ...]
     ready: tuple[StackDay, ...]
-    advice: tuple[str, ...]
-    care: tuple[YoungCare, ...]
-    lots: LotProposal | None = None
-    year_round: YearRound | None = None
+    advice: tuple[str, ...]  # what is worth trying
+    care: tuple[YoungCare, ...]  # what young logs want
+    lots: LotProposal | None = None  # lots that would suit the outlets
+    year_round: YearRound | None = None  # what a usual year brings of itself, where nothing is sold
 
 
 def plan_document(

@@ -38,24 +38,14 @@ MOST_GROUPS = 130
 
 @dataclass(frozen=True)
 class Group:
-    """Stacks that share interior arcs in the bound.
+    """Stacks that share interior arcs in the bound."""
 
-    Attributes
-    ----------
-    type_index : int
-        Their type.
-    stacks : tuple of int
-        Indices of the stacks.
-    logs_per_scale : float
-        Fewest logs per effective log among them, so that tank and soak price stay a bound.
-    end_per_scale : float
-        Smallest end flush per effective log among them, for what a late last soak takes from
-        the end value. [kg]
-    """
-
-    type_index: int
-    stacks: tuple[int, ...]
+    type_index: int  # their type
+    stacks: tuple[int, ...]  # indices of the stacks
+    # Fewest logs per effective log among them, so that tank and soak price stay a bound
     logs_per_scale: float
+    # Smallest end flush per effective log among them, for what a late last soak takes from the end
+    # value [kg]
     end_per_scale: float
 
 

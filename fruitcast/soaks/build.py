@@ -35,27 +35,13 @@ from fruitcast.soaks.soak_days import Fixed, fixed_soaks, next_soak_date, rows_a
 
 @dataclass(frozen=True)
 class TypeWork:
-    """What a type's arcs were made from, kept for explaining a plan; reckoned where it is asked.
+    """What a type's arcs were made from, kept for explaining a plan; reckoned where it is asked."""
 
-    Attributes
-    ----------
-    arcs : KindArcs
-        Of its kind, picks left out.
-    starts : Starts
-        Stacks of its and other kinds.
-    places : tuple of int
-        Its stacks' places among those, in the order of `stacks`.
-    bearing : (row,) float array
-        What its bearing years give.
-    stacks : tuple of int
-        Positions of its stacks in the outlook.
-    """
-
-    arcs: KindArcs
-    starts: Starts
-    places: tuple[int, ...]
-    bearing: FloatArray
-    stacks: tuple[int, ...]
+    arcs: KindArcs  # of its kind, picks left out
+    starts: Starts  # stacks of its and other kinds
+    places: tuple[int, ...]  # its stacks' places among those, in the order of `stacks`
+    bearing: FloatArray  # (row,): what its bearing years give
+    stacks: tuple[int, ...]  # positions of its stacks in the outlook
 
     @cached_property
     def fruiting(self) -> Fruiting:
@@ -98,27 +84,13 @@ LEAST_SCALE = 0.01
 
 @dataclass(frozen=True)
 class BuiltProblem:
-    """A problem with what it was made from.
-
-    Attributes
-    ----------
-    problem : Problem
-        The problem.
-    outlook : YardOutlook
-        The yard through every possible future.
-    types : tuple of TypeWork
-        What its types were made from.
-    fixed : Fixed
-        The soaks that the grower has fixed.
-    away : (row,) bool array
-        Days away, by row of the outlook's futures.
-    """
+    """A problem with what it was made from."""
 
     problem: Problem
-    outlook: YardOutlook
-    types: tuple[TypeWork, ...]
-    fixed: Fixed
-    away: BoolArray
+    outlook: YardOutlook  # the yard through every possible future
+    types: tuple[TypeWork, ...]  # what its types were made from
+    fixed: Fixed  # the soaks that the grower has fixed
+    away: BoolArray  # (row,): days away, by row of the outlook's futures
 
 
 def build_problem(

@@ -39,57 +39,28 @@ SeasonName = Literal["spring", "early summer", "autumn"]
 
 @dataclass(frozen=True)
 class SeasonAhead:
-    """One natural season of the stacks of a class.
+    """One natural season of the stacks of a class."""
 
-    Attributes
-    ----------
-    name : str
-        'spring', 'early summer' or 'autumn'.
-    strain_class : str
-        Strain class.
-    stacks : tuple of str
-        The stacks.
-    chance : float
-        Share of the past years that have it. [0..1]
-    early, middle, late : date
-        First pick: 10, 50 and 90 of 100 of these years.
-    kg : float
-        Mean over these years, of all the stacks. [kg]
-    """
-
-    name: SeasonName
+    name: SeasonName  # 'spring', 'early summer' or 'autumn'
     strain_class: str
     stacks: tuple[str, ...]
-    chance: float
+    chance: float  # share of the past years that have it [0..1]
+    # early, middle, late: first pick: 10, 50 and 90 of 100 of these years
     early: date
     middle: date
     late: date
-    kg: float
+    kg: float  # mean over these years, of all the stacks [kg]
 
 
 @dataclass(frozen=True)
 class SummerSoak:
-    """What a soak about midsummer does for the stacks of a class.
-
-    Attributes
-    ----------
-    strain_class : str
-        Strain class.
-    stacks : tuple of str
-        The stacks.
-    week : date or None
-        Monday of the week in which it brings most; None when none is worth making.
-    brings_kg : float
-        Its own crop, mean over the past years. [kg]
-    costs_kg : float
-        What the natural flush before or after it gives less. [kg]
-    """
+    """What a soak about midsummer does for the stacks of a class."""
 
     strain_class: str
     stacks: tuple[str, ...]
-    week: date | None
-    brings_kg: float
-    costs_kg: float
+    week: date | None  # monday of the week in which it brings most; None when none is worth making
+    brings_kg: float  # its own crop, mean over the past years [kg]
+    costs_kg: float  # what the natural flush before or after it gives less [kg]
 
 
 @dataclass(frozen=True)

@@ -18,23 +18,12 @@ from fruitcast.yard.model import Yard
 
 @dataclass(frozen=True)
 class PickDays:
-    """Which rows of the members' weather count, and what of a pick can be sold.
+    """Which rows of the members' weather count, and what of a pick can be sold."""
 
-    Attributes
-    ----------
-    today_row : int
-        Row of day 0.
-    days : int
-        Days that count from today.
-    sold_share : (row, member) float array
-        Share of a day's pick that can be sold; 0 while away.
-    covered_share : (row, member) float array or None
-        The same of logs that were pulled, where a roof keeps the rain off their caps.
-    """
-
-    today_row: int
-    days: int
-    sold_share: FloatArray
+    today_row: int  # row of day 0
+    days: int  # days that count from today
+    sold_share: FloatArray  # (row, member): share of a day's pick that can be sold; 0 while away
+    # (row, member): the same of logs that were pulled, where a roof keeps the rain off their caps
     covered_share: FloatArray | None = None
 
     def share_of(self, kind: FlushKind) -> FloatArray:
@@ -72,26 +61,13 @@ def pick_days_of(
 
 @dataclass(frozen=True)
 class Entries:
-    """Picks in sparse form.
+    """Picks in sparse form."""
 
-    Attributes
-    ----------
-    row : (entry,) int array
-        Whatever the maker numbers: a flush's start, an arc.
-    member : (entry,) int array
-        Member.
-    day : (entry,) int array
-        Day of the pick, days from today.
-    kg : (entry,) float array
-        Saleable weight.
-    set_off : (entry,) int array
-        Row of the members' weather on which its flush was set off: the soak, or the trigger.
-    """
-
-    row: IntArray
-    member: IntArray
-    day: IntArray
-    kg: FloatArray
+    row: IntArray  # (entry,): whatever the maker numbers: a flush's start, an arc
+    member: IntArray  # (entry,): member
+    day: IntArray  # (entry,): day of the pick, days from today
+    kg: FloatArray  # (entry,): saleable weight
+    # (entry,): row of the members' weather on which its flush was set off: the soak, or the trigger
     set_off: IntArray
 
     def between(self, first: int, past: int) -> Entries:

@@ -45,27 +45,13 @@ LEAST_CHANCE_SHOWN = 0.05
 
 @dataclass(frozen=True)
 class SoakOutcome:
-    """What one planned soak brings, member by member.
+    """What one planned soak brings, member by member."""
 
-    Attributes
-    ----------
-    kg : (member,) float array
-        Forced crop before saleable loss; 0 where nothing comes. [kg]
-    pick_row : (member,) int array
-        Row of the first pick, meaningful where something comes.
-    comes : (member,) bool array
-        Whether anything comes.
-    past_row : (member,) int array
-        Row after the last pick.
-    pins_row : (member,) int array
-        Row on which pins show.
-    """
-
-    kg: FloatArray
-    pick_row: IntArray
-    comes: BoolArray
-    past_row: IntArray
-    pins_row: IntArray
+    kg: FloatArray  # (member,): forced crop before saleable loss; 0 where nothing comes [kg]
+    pick_row: IntArray  # (member,): row of the first pick, meaningful where something comes
+    comes: BoolArray  # (member,): whether anything comes
+    past_row: IntArray  # (member,): row after the last pick
+    pins_row: IntArray  # (member,): row on which pins show
 
     def first_pick(self, chance: float) -> int:
         """Return the row of the first pick by which so many of the bearing members have it."""
@@ -105,30 +91,14 @@ def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class NaturalWeek:
-    """The chance that a stack starts a natural flush in one week.
+    """The chance that a stack starts a natural flush in one week."""
 
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    week : date
-        Its Monday.
-    chance : float
-        Share of members with a first pick in that week, `MOST_CHANCE_SAID` at most.
-    kg : float
-        Mean over members of the flush's weight, before saleable loss. [kg]
-    first_pick : date
-        Day of the first pick, the middle of the members that have it in that week.
-    days : int
-        Days of picking, the middle of those members. [day]
-    """
-
-    stack: str
-    week: date
-    chance: float
-    kg: float
-    first_pick: date
-    days: int
+    stack: str  # stack or lot
+    week: date  # its Monday
+    chance: float  # share of members with a first pick in that week, `MOST_CHANCE_SAID` at most
+    kg: float  # mean over members of the flush's weight, before saleable loss [kg]
+    first_pick: date  # day of the first pick, the middle of the members that have it in that week
+    days: int  # days of picking, the middle of those members [day]
 
 
 def place_of(built: BuiltProblem, stack_index: int) -> tuple[TypeWork, int]:
@@ -306,33 +276,17 @@ def _walks(built: BuiltProblem, plan: Plan, paths: FreshPaths) -> Iterator[_Walk
 
 @dataclass(frozen=True)
 class FreshPaths:
-    """The luck that lasts over each path.
+    """The luck that lasts over each path."""
 
-    Attributes
-    ----------
-    rows : int
-        First rows of the members' weather that are looked at.
-    member : (path,) int array
-        The member whose weather a path has.
-    under_way : (path,) int array
-        The member whose flushes under way it has: one about as lucky, of any weather.
-    yields : (season, stack, path) float array
-        Over what is expected of each stack in the first season. [unitless]
-    leads : (stack, path) float array
-        Over what is expected of each stack. [unitless]
-    fails : (path,) float array
-        Chance that a soak brings nothing though the weather suits. [0..1]
-    seed : int
-        Of the luck of each flush.
-    """
-
-    rows: int
-    member: IntArray
+    rows: int  # first rows of the members' weather that are looked at
+    member: IntArray  # (path,): the member whose weather a path has
+    # (path,): the member whose flushes under way it has: one about as lucky, of any weather
     under_way: IntArray
+    # (season, stack, path): over what is expected of each stack in the first season [unitless]
     yields: FloatArray
-    leads: FloatArray
-    fails: FloatArray
-    seed: int
+    leads: FloatArray  # (stack, path): over what is expected of each stack [unitless]
+    fails: FloatArray  # (path,): chance that a soak brings nothing though the weather suits [0..1]
+    seed: int  # of the luck of each flush
 
     @property
     def count(self) -> int:

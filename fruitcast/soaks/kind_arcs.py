@@ -35,36 +35,21 @@ from fruitcast.soaks.soak_days import Fixed
 
 @dataclass(frozen=True)
 class KindArcs:
-    """What all types of one kind share, for bearing years that give 1.
+    """What all types of one kind share, for bearing years that give 1."""
 
-    Attributes
-    ----------
-    logs : Fruiting
-        The kind.
-    following : Following
-        Natural flushes after each soak; starts are soak days.
-    allowed : (soak,) bool array
-        Whether class and season, and days away, allow the soak.
-    start, stop : (arc,) int array
-        Soaks of each interior arc.
-    factor : (arc, member) float array
-        What is left of the soak at its end.
-    expected : (arc,) float array
-        Weight of the forced flush at its end, mean over members, for one effective log. [kg/log]
-    standing : (soak,) int array
-        See `TypeArcs`.
-    arcs, ends : Entries
-        Picks of the interior arcs and after a last soak, compact; none until they are asked for.
-    """
-
-    logs: Fruiting
-    following: Following
-    allowed: BoolArray
+    logs: Fruiting  # the kind
+    following: Following  # natural flushes after each soak; starts are soak days
+    allowed: BoolArray  # (soak,): whether class and season, and days away, allow the soak
+    # start, stop, (arc,): soaks of each interior arc
     start: IntArray
     stop: IntArray
-    factor: FloatArray
+    factor: FloatArray  # (arc, member): what is left of the soak at its end
+    # (arc,): weight of the forced flush at its end, mean over members, for one effective log
+    # [kg/log]
     expected: FloatArray
-    standing: IntArray
+    standing: IntArray  # (soak,): see `TypeArcs`
+    # arcs, ends: picks of the interior arcs and after a last soak, compact; none until they are
+    # asked for
     arcs: Entries = field(default_factory=joined)
     ends: Entries = field(default_factory=joined)
 
@@ -200,24 +185,12 @@ def kind_arcs(
 
 @dataclass(frozen=True)
 class Starts:
-    """Where some stacks go on from today, for bearing years that give 1; reckoned when asked for.
+    """Where some stacks go on from today, for bearing years of 1; reckoned when asked for."""
 
-    Attributes
-    ----------
-    logs : Fruiting
-        Their kinds.
-    kind : (stack,) int array
-        Place of each one's kind.
-    stacks : sequence of StackOutlook
-        The stacks.
-    outlook : YardOutlook
-        The yard.
-    """
-
-    logs: Fruiting
-    kind: IntArray
+    logs: Fruiting  # their kinds
+    kind: IntArray  # (stack,): place of each one's kind
     stacks: Sequence[StackOutlook]
-    outlook: YardOutlook
+    outlook: YardOutlook  # the yard
 
     def left(self, place: int, soak: int) -> FloatArray:
         """Return what is left of one stack's soak, (member,); of it alone until all are asked."""
@@ -246,25 +219,15 @@ class Starts:
 
 @dataclass(frozen=True)
 class FirstOfStacks:
-    """The first soaks of some stacks, for bearing years that give 1.
+    """The first soaks of some stacks, for bearing years that give 1."""
 
-    Attributes
-    ----------
-    starts : Starts
-        The stacks.
-    stack, soak : (pair,) int array
-        The first soaks worth making, in order of stack, then soak.
-    crops : Entries
-        Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
-    natural : Entries
-        Natural picks if nothing is soaked; rows are the stacks.
-    """
-
-    starts: Starts
+    starts: Starts  # the stacks
+    # stack, soak, (pair,): the first soaks worth making, in order of stack, then soak
     stack: IntArray
     soak: IntArray
+    # Picks of the first soaks, and of the natural flushes before them; rows are the pairs
     crops: Entries
-    natural: Entries
+    natural: Entries  # natural picks if nothing is soaked; rows are the stacks
 
     def arcs(
         self,

@@ -25,24 +25,12 @@ MOST_LOTS = 3
 
 @dataclass(frozen=True)
 class ProposedLots:
-    """A stack that would better be soaked in lots.
-
-    Attributes
-    ----------
-    stack : str
-        The stack.
-    logs : int
-        Its living logs.
-    flush : float
-        What one flush of all of them gives, after the plan's weeks. [kg]
-    lots : int
-        How many lots.
-    """
+    """A stack that would better be soaked in lots."""
 
     stack: str
-    logs: int
-    flush: float
-    lots: int
+    logs: int  # its living logs
+    flush: float  # what one flush of all of them gives, after the plan's weeks [kg]
+    lots: int  # how many lots
 
     def parts(self) -> tuple[tuple[str, int], ...]:
         """Return name and logs of each lot."""
@@ -51,18 +39,10 @@ class ProposedLots:
 
 @dataclass(frozen=True)
 class LotProposal:
-    """Lots for a yard.
+    """Lots for a yard."""
 
-    Attributes
-    ----------
-    stacks : tuple of ProposedLots
-        The largest flush first; at least one.
-    week_target : float
-        What the outlets want in a usual week. [kg]
-    """
-
-    stacks: tuple[ProposedLots, ...]
-    week_target: float
+    stacks: tuple[ProposedLots, ...]  # the largest flush first; at least one
+    week_target: float  # what the outlets want in a usual week [kg]
 
 
 def lot_proposal(

@@ -53,46 +53,22 @@ Hours = float | tuple[float, ...]
 
 @dataclass(frozen=True)
 class OutletDay:
-    """One sale: an outlet on one day.
+    """One sale: an outlet on one day."""
 
-    Attributes
-    ----------
-    outlet : str
-        Name.
-    day : int
-        Days from today.
-    target : float
-        Wanted. [kg]
-    weight : float
-        Price of a kilogram short. [unitless]
-    """
-
-    outlet: str
-    day: int
-    target: float
-    weight: float
+    outlet: str  # name
+    day: int  # days from today
+    target: float  # wanted [kg]
+    weight: float  # price of a kilogram short [unitless]
 
 
 @dataclass(frozen=True)
 class Crops:
-    """Crops in sparse form: one entry for each weight picked on one day in one member.
+    """Crops in sparse form: one entry for each weight picked on one day in one member."""
 
-    Attributes
-    ----------
-    row : (entry,) int array
-        Which crop (an arc, a soak or a start) the entry belongs to.
-    member : (entry,) int array
-        Member.
-    day : (entry,) int array
-        Day of the pick, days from today.
-    kg : (entry,) float array
-        Saleable weight. [kg per effective log]
-    """
-
-    row: IntArray
-    member: IntArray
-    day: IntArray
-    kg: FloatArray
+    row: IntArray  # (entry,): which crop (an arc, a soak or a start) the entry belongs to
+    member: IntArray  # (entry,): member
+    day: IntArray  # (entry,): day of the pick, days from today
+    kg: FloatArray  # (entry,): saleable weight [kg per effective log]
 
 
 def rising(row: npt.NDArray) -> IntArray:
@@ -103,112 +79,61 @@ def rising(row: npt.NDArray) -> IntArray:
 
 @dataclass(frozen=True)
 class TypeArcs:
-    """What the stacks of one type share: interior and closing arcs, per effective log.
+    """What the stacks of one type share: interior and closing arcs, per effective log."""
 
-    Attributes
-    ----------
-    name : str
-        Words for people.
-    start, stop : (arc,) int array
-        Index into `Problem.soak_days` of the soak before and after. Sorted by start, stop.
-    crops : Crops
-        Saleable crop of each interior arc; `row` is the arc.
-    end_crops : Crops
-        Natural flushes after a last soak; `row` indexes `soak_days`.
-    nights : (soak day,) int array
-        Days the logs stay in the tank when soaked on that day. [day]
-    standing : (soak day,) int array
-        Days, from that of the pull, on which they then stand where they fruit. [day]
-    hours : (soak day,) float array
-        Hours in water, for people. [h]
-    allowed : (soak day,) bool array
-        Whether class and season allow a soak on that day at all.
-    """
-
-    name: str
+    name: str  # words for people
+    # start, stop, (arc,): index into `Problem.soak_days` of the soak before and after. Sorted by
+    # start, stop.
     start: IntArray
     stop: IntArray
-    crops: Crops
-    end_crops: Crops
-    nights: IntArray
+    crops: Crops  # saleable crop of each interior arc; `row` is the arc
+    end_crops: Crops  # natural flushes after a last soak; `row` indexes `soak_days`
+    nights: IntArray  # (soak day,): days the logs stay in the tank when soaked on that day [day]
+    # (soak day,): days, from that of the pull, on which they then stand where they fruit [day]
     standing: IntArray
-    hours: FloatArray
-    allowed: BoolArray
+    hours: FloatArray  # (soak day,): hours in water, for people [h]
+    allowed: BoolArray  # (soak day,): whether class and season allow a soak on that day at all
 
 
 @dataclass(frozen=True)
 class FirstArcs:
-    """One stack's arcs from today's state.
+    """One stack's arcs from today's state."""
 
-    Attributes
-    ----------
-    soak : (arc,) int array
-        Index into `soak_days` of the first soak of each allowed first arc, rising.
-    crops : Crops
-        Saleable crop up to and with that soak, of the whole stack; `row` is the arc. [kg]
-    none_crops : Crops
-        Natural flushes when the stack is never soaked; `row` is 0. [kg]
-    """
-
+    # (arc,): index into `soak_days` of the first soak of each allowed first arc, rising
     soak: IntArray
+    # Saleable crop up to and with that soak, of the whole stack; `row` is the arc [kg]
     crops: Crops
-    none_crops: Crops
+    none_crops: Crops  # natural flushes when the stack is never soaked; `row` is 0 [kg]
 
 
 @dataclass(frozen=True)
 class StackProblem:
-    """One stack to be scheduled.
+    """One stack to be scheduled."""
 
-    Attributes
-    ----------
-    name : str
-        Stack or lot.
-    logs : int
-        Living logs.
-    type_index : int
-        Index into `Problem.types`.
-    effective_logs : float
-        What the type's crops are multiplied by: logs times the stack's own yield factors.
-    first : FirstArcs
-        Its arcs from today's state.
-    end_flush : float
-        Expected weight of one forced flush past the horizon, for the end value. [kg]
-    rested_from : int
-        Day from which the end value counts rest when no soak is planned: the day of the last
-        recorded soak (negative), or the day the stack becomes ready. Beyond the horizon: no
-        end value unless it is soaked. [day]
-    published : int or None
-        Day of its next soak in the plan last published, None when none was.
-    was_published : bool
-        Whether a plan that covers this stack was published before.
-    handling : float
-        Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought
-        for other stacks. The same for all lots of one stack. [kg/visit]
-    fixed_nights : int
-        Days from today on which its logs are still in the tank from a soak already begun. [day]
-    fixed_standing : int
-        Days on which they stand where they fruit, thereafter or from today. [day]
-    fixed_logs : int or None
-        So many of them, where only a part was soaked; None is all.
-    must : int or None
-        Index into `Problem.soak_days` of the soak that its path must begin with; it is its only
-        first arc then.
-    """
-
-    name: str
-    logs: int
-    type_index: int
+    name: str  # stack or lot
+    logs: int  # living logs
+    type_index: int  # index into `Problem.types`
+    # What the type's crops are multiplied by: logs times the stack's own yield factors
     effective_logs: float
-    first: FirstArcs
-    end_flush: float
+    first: FirstArcs  # its arcs from today's state
+    end_flush: float  # expected weight of one forced flush past the horizon, for the end value [kg]
+    # Day from which the end value counts rest when no soak is planned: the day of the last recorded
+    # soak (negative), or the day the stack becomes ready. Beyond the horizon: no end value unless
+    # it is soaked. [day]
     rested_from: int
-    published: int | None
-    was_published: bool
+    published: int | None  # day of its next soak in the plan last published, None when none was
+    was_published: bool  # whether a plan that covers this stack was published before
+    # Days from today on which its logs are still in the tank from a soak already begun [day]
     fixed_nights: int = 0
+    # Days on which they stand where they fruit, thereafter or from today [day]
     fixed_standing: int = 0
+    # Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought for
+    # other stacks. The same for all lots of one stack. [kg/visit]
     handling: float = 0.0
+    # Index into `Problem.soak_days` of the soak that its path must begin with; it is its only first
+    # arc then
     must: int | None = None
-    fixed_logs: int | None = None
+    fixed_logs: int | None = None  # so many of them, where only a part was soaked; None is all
 
     @property
     def begun_logs(self) -> int:
@@ -228,68 +153,34 @@ class Prices:
 
 @dataclass(frozen=True)
 class Problem:
-    """A whole scheduling problem.
+    """A whole scheduling problem."""
 
-    Attributes
-    ----------
-    today : date
-        Day 0.
-    weeks : int
-        Horizon of the soaks. [week]
-    tail_days : int
-        Days past the horizon on which supply and outlet days still count. [day]
-    years : tuple of int
-        The weather year behind each member; below nought for one put together from several.
-    seed : int
-        Seed of all random draws.
-    soak_days : (soak day,) int array
-        Days on which a soak may start, rising, all inside the horizon.
-    next_soak_day : int
-        First permitted soak day past the horizon. [day]
-    rest_days : int
-        Least days from soak to soak. [day]
-    tank_logs : int
-        Logs in the tank on any day.
-    hours_a_day : float or tuple of seven floats or None
-        Hours of work a day, on all days or by weekday from Monday on; None is no limit. [h/day]
-    soak_hours_per_log, pull_hours_per_log : float
-        Work to soak and to pull one log. [h/log]
-    cold_days : int
-        Last day after the pick on which it can be sold. [day]
-    stock : tuple of (int, float)
-        Day picked (negative or 0) and saleable weight in the cold store now. [kg]
-    outlets : tuple of OutletDay
-        In order of day, then weight (largest first), then name.
-    types, stacks : tuple
-        See `TypeArcs` and `StackProblem`.
-    prices : Prices
-        Prices of the objective.
-    promise : float
-        Chance asked of a promise. [0..1]
-    places : int or None
-        Logs that can stand where they fruit on any day; None is no limit.
-    """
-
-    today: date
-    weeks: int
-    tail_days: int
+    today: date  # day 0
+    weeks: int  # horizon of the soaks [week]
+    tail_days: int  # days past the horizon on which supply and outlet days still count [day]
+    # The weather year behind each member; below nought for one put together from several
     years: tuple[int, ...]
-    seed: int
+    seed: int  # seed of all random draws
+    # (soak day,): days on which a soak may start, rising, all inside the horizon
     soak_days: IntArray
-    next_soak_day: int
-    rest_days: int
-    tank_logs: int
+    next_soak_day: int  # first permitted soak day past the horizon [day]
+    rest_days: int  # least days from soak to soak [day]
+    tank_logs: int  # logs in the tank on any day
+    # Hours of work a day, on all days or by weekday from Monday on; None is no limit [h/day]
     hours_a_day: Hours | None
+    # soak_hours_per_log, pull_hours_per_log: work to soak and to pull one log [h/log]
     soak_hours_per_log: float
     pull_hours_per_log: float
-    cold_days: int
+    cold_days: int  # last day after the pick on which it can be sold [day]
+    # Day picked (negative or 0) and saleable weight in the cold store now [kg]
     stock: tuple[tuple[int, float], ...]
-    outlets: tuple[OutletDay, ...]
+    outlets: tuple[OutletDay, ...]  # in order of day, then weight (largest first), then name
+    # types, stacks: see `TypeArcs` and `StackProblem`
     types: tuple[TypeArcs, ...]
     stacks: tuple[StackProblem, ...]
-    prices: Prices = field(default_factory=Prices)
-    promise: float = 0.8
-    places: int | None = None
+    prices: Prices = field(default_factory=Prices)  # prices of the objective
+    promise: float = 0.8  # chance asked of a promise [0..1]
+    places: int | None = None  # logs that can stand where they fruit on any day; None is no limit
 
     @property
     def members(self) -> int:

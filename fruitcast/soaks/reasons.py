@@ -31,38 +31,21 @@ WORTH_NAMING = 0.05
 
 @dataclass(frozen=True)
 class Cover:
-    """What one soak brings to one outlet day.
-
-    Attributes
-    ----------
-    outlet : str
-        The outlet.
-    day : int
-        Days from today.
-    kg : float
-        What the day would be short without the soak, mean over members. [kg]
-    """
+    """What one soak brings to one outlet day."""
 
     outlet: str
-    day: int
-    kg: float
+    day: int  # days from today
+    kg: float  # what the day would be short without the soak, mean over members [kg]
 
 
 @dataclass(frozen=True)
 class LeftAlone:
-    """Why a stack is not soaked at all.
+    """Why a stack is not soaked at all."""
 
-    Attributes
-    ----------
-    cause : str
-        A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full',
-        'natural flush', 'not worth it'.
-    reason : str
-        The cause in words.
-    """
-
+    # A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full', 'natural
+    # flush', 'not worth it'
     cause: str
-    reason: str
+    reason: str  # the cause in words
 
 
 class Explainer:

@@ -50,25 +50,14 @@ CHANCES: FloatArray = np.asarray(-np.log((np.arange(1024) + 0.5) / 1024)).round(
 
 @dataclass(frozen=True)
 class SearchParams:
-    """How long to search.
+    """How long to search."""
 
-    Attributes
-    ----------
-    moves : int
-        Moves by chance, whatever the number of stacks.
-    moves_a_stack : int
-        And for each stack.
-    allowance : float
-        Rise that is accepted half-heartedly at first, as a share of the mean demand for each
-        stack; falls to nothing. [unitless]
-    tries : int
-        Searches that share the moves where stacks are few; the best counts.
-    """
-
-    moves: int = 300_000
-    moves_a_stack: int = 6_000
+    moves: int = 300_000  # moves by chance, whatever the number of stacks
+    moves_a_stack: int = 6_000  # and for each stack
+    # Rise that is accepted half-heartedly at first, as a share of the mean demand for each stack;
+    # falls to nothing [unitless]
     allowance: float = 0.04
-    tries: int = 4
+    tries: int = 4  # searches that share the moves where stacks are few; the best counts
 
     def moves_of(self, stacks: int) -> int:
         """Return the moves by chance for so many stacks."""

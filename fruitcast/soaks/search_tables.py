@@ -58,97 +58,55 @@ NEVER = 1e9
 
 
 class Arrays(NamedTuple):
-    """A problem as arrays, for the compiled search.
+    """A problem as arrays, for the compiled search."""
 
-    Attributes
-    ----------
-    row : (row, 4) uint32 array
-        Of each row its first entry in `cell` and `kg` and the one past its last, and the first and
-        last check day on which it brings anything.
-    cell : (entry,) uint16 or uint32 array
-        Check day times padded members, plus member.
-    kg : (entry,) float32 array
-        Picked since the check day before. [kg, per effective log for arcs and ends]
-    arc_row : (type, soak day, soak day) int32 array
-        Row of each interior arc, -1 where there is none.
-    end_row : (type, soak day) int32 array
-        Row of what follows a last soak.
-    start_row : (stack, soak day + 1) int32 array
-        Row of each first arc, -1 where there is none; the last is for never soaking.
-    kind : (stack,) int array
-        Type of each stack.
-    effective_logs : (stack,) float array
-        What the rows of its type are multiplied by.
-    logs : (stack,) int array
-        Logs.
-    soak_cost : (stack,) float array
-        Price of each soak, less its own part of a visit that all lots would share. [kg]
-    visit : (stack,) int array
-        See `Problem.visits`.
-    handling : (stack,) float array
-        Price of a visit. [kg]
-    start_cost, end_cost : (stack, soak day + 1) float array
-        Change by first soak, and negative end value by last; the last place is for never. [kg]
-    soak_day : (soak day,) int array
-        Days from today.
-    pull_day : (type, soak day) int array
-        Day of the pull by day of the soak.
-    clear_day : (type, soak day) int array
-        Day on which the logs have left their place to fruit; that of the pull where nothing
-        limits the places.
-    tank, hours, fruiting : (day,) int, float, int array
-        Logs in the tank, hours of work and logs that fruit, from soaks already begun.
-    limits : (4,) float array
-        Logs in the tank, logs that fruit, hours to soak a log, hours to pull one.
-    hours_on : (day,) float array
-        Hours of work. [h]
-    reach, stale : (sale + 1,) int array
-        See `CheckDays`. After the last sale one more takes nothing: by then all has been picked,
-        and what is older than `CheckDays.final` has expired.
-    first_sale : (check,) int array
-        First sale that a pick before the check day can reach.
-    target : (sale + 1,) int32 array
-        See `CheckDays`. [units]
-    weight : (sale + 1,) float array
-        See `CheckDays`.
-    prices : (3,) float array
-        Of expiry and of certainty, and the share of members that counts as its worst.
-    stock : (check,) float array
-        Picked total of the stock. [kg]
-    unit : (2,) float array
-        Weight of one unit, and units in a kilogram. [kg, 1/kg]
-    """
-
+    # (row, 4): of each row its first entry in `cell` and `kg` and the one past its last, and the
+    # first and last check day on which it brings anything
     row: npt.NDArray[np.uint32]
-    cell: Index
+    cell: Index  # (entry,): check day times padded members, plus member
+    # (entry,): picked since the check day before [kg, per effective log for arcs and ends]
     kg: npt.NDArray[np.float32]
+    # (type, soak day, soak day): row of each interior arc, -1 where there is none
     arc_row: npt.NDArray[np.int32]
-    end_row: npt.NDArray[np.int32]
+    end_row: npt.NDArray[np.int32]  # (type, soak day): row of what follows a last soak
+    # (stack, soak day + 1): row of each first arc, -1 where there is none; the last is for never
+    # soaking
     start_row: npt.NDArray[np.int32]
-    kind: IntArray
-    effective_logs: FloatArray
-    logs: IntArray
+    kind: IntArray  # (stack,): type of each stack
+    effective_logs: FloatArray  # (stack,): what the rows of its type are multiplied by
+    logs: IntArray  # (stack,): logs
+    # (stack,): price of each soak, less its own part of a visit that all lots would share [kg]
     soak_cost: FloatArray
-    visit: IntArray
-    handling: FloatArray
+    visit: IntArray  # (stack,): see `Problem.visits`
+    handling: FloatArray  # (stack,): price of a visit [kg]
+    # start_cost, end_cost, (stack, soak day + 1): change by first soak, and negative end value by
+    # last; the last place is for never [kg]
     start_cost: FloatArray
     end_cost: FloatArray
-    soak_day: IntArray
-    pull_day: IntArray
+    soak_day: IntArray  # (soak day,): days from today
+    pull_day: IntArray  # (type, soak day): day of the pull by day of the soak
+    # (type, soak day): day on which the logs have left their place to fruit; that of the pull where
+    # nothing limits the places
     clear_day: IntArray
+    # tank, hours, fruiting, (day,): logs in the tank, hours of work and logs that fruit, from soaks
+    # already begun
     tank: IntArray
     hours: FloatArray
     fruiting: IntArray
+    # (4,): logs in the tank, logs that fruit, hours to soak a log, hours to pull one
     limits: FloatArray
-    hours_on: FloatArray
+    hours_on: FloatArray  # (day,): hours of work [h]
+    # reach, stale, (sale + 1,): see `CheckDays`. After the last sale one more takes nothing: by
+    # then all has been picked, and what is older than `CheckDays.final` has expired.
     reach: IntArray
     stale: IntArray
-    first_sale: IntArray
-    target: Units
-    weight: FloatArray
+    first_sale: IntArray  # (check,): first sale that a pick before the check day can reach
+    target: Units  # (sale + 1,): see `CheckDays` [units]
+    weight: FloatArray  # (sale + 1,): see `CheckDays`
+    # (3,): of expiry and of certainty, and the share of members that counts as its worst
     prices: FloatArray
-    stock: FloatArray
-    unit: FloatArray
+    stock: FloatArray  # (check,): picked total of the stock [kg]
+    unit: FloatArray  # (2,): weight of one unit, and units in a kilogram [kg, 1/kg]
 
 
 def padded(members: int) -> int:
@@ -158,21 +116,11 @@ def padded(members: int) -> int:
 
 @dataclass(frozen=True)
 class SearchTables:
-    """A problem ready to be searched, and any plan of it quickly reckoned.
-
-    Attributes
-    ----------
-    problem : Problem
-        The problem.
-    checks : CheckDays
-        Its check days and sales.
-    arrays : Arrays
-        The problem as arrays.
-    """
+    """A problem ready to be searched, and any plan of it quickly reckoned."""
 
     problem: Problem
-    checks: CheckDays
-    arrays: Arrays
+    checks: CheckDays  # its check days and sales
+    arrays: Arrays  # the problem as arrays
 
     @classmethod
     def of(cls, problem: Problem) -> SearchTables:

@@ -19,39 +19,25 @@ _COPIED = ("tank", "hours", "fruiting")
 
 
 class PathsTried(NamedTuple):
-    """A plan and a move of it; what stands in neither is of `Arrays`.
+    """A plan and a move of it; what stands in neither is of `Arrays`."""
 
-    Attributes
-    ----------
-    paths, best_paths : (stack, soak) int array
-        Soaks of each stack, in the plan and in the best one seen.
-    counts, best_counts : (stack,) int array
-        Number of its soaks.
-    new : (2, soak) int array
-        The paths of a move.
-    size, stack, front, back : (2,) int array
-        Number of soaks and stack of each path of a move, and how many soaks it has in common with
-        the plan's at its beginning and end.
-    value : (3,) float array
-        Objective of the plan, the best one, and of the first the visits. [kg]
-    random : (1,) uint64 array
-        State of chance.
-    cursor : (4,) int array
-        The change to be tried next when all are: place in `free`, soak (-1: one more), soak day
-        (-1: none); and stacks gone through since the last gain.
-    """
-
+    # paths, best_paths, (stack, soak): soaks of each stack, in the plan and in the best one seen
     paths: IntArray
     best_paths: IntArray
+    # counts, best_counts, (stack,): number of its soaks
     counts: IntArray
     best_counts: IntArray
-    new: IntArray
+    new: IntArray  # (2, soak): the paths of a move
+    # size, stack, front, back, (2,): number of soaks and stack of each path of a move, and how many
+    # soaks it has in common with the plan's at its beginning and end
     size: IntArray
     stack: IntArray
     front: IntArray
     back: IntArray
-    value: FloatArray
-    random: npt.NDArray[np.uint64]
+    value: FloatArray  # (3,): objective of the plan, the best one, and of the first the visits [kg]
+    random: npt.NDArray[np.uint64]  # (1,): state of chance
+    # (4,): the change to be tried next when all are: place in `free`, soak (-1: one more), soak day
+    # (-1: none); and stacks gone through since the last gain
     cursor: IntArray
     kind: IntArray
     visit: IntArray
@@ -63,28 +49,18 @@ class PathsTried(NamedTuple):
 
 
 class RoomTaken(NamedTuple):
-    """What the soaks of a plan take up; what does not stand here is of `Arrays`.
+    """What the soaks of a plan take up; what does not stand here is of `Arrays`."""
 
-    Attributes
-    ----------
-    tank, hours, fruiting : (day,) int, float, int array
-        In use.
-    tank_begun, hours_begun, fruiting_begun : (day,) int, float, int array
-        By soaks already begun.
-    visits : (stack, soak day) int array
-        Lots that go in, by `Arrays.visit`.
-    value : (3,) float array
-        See `PathsTried`.
-    """
-
+    # tank, hours, fruiting, (day,): in use
     tank: IntArray
     hours: FloatArray
     fruiting: IntArray
+    # tank_begun, hours_begun, fruiting_begun, (day,): by soaks already begun
     tank_begun: IntArray
     hours_begun: FloatArray
     fruiting_begun: IntArray
-    visits: IntArray
-    value: FloatArray
+    visits: IntArray  # (stack, soak day): lots that go in, by `Arrays.visit`
+    value: FloatArray  # (3,): see `PathsTried`
     kind: IntArray
     logs: IntArray
     visit: IntArray
@@ -97,27 +73,14 @@ class RoomTaken(NamedTuple):
 
 
 class RowsListed(NamedTuple):
-    """Rows that a move takes away, then those that it brings; what does not stand here: `Arrays`.
+    """Rows that a move takes away, then those that it brings; the others: see `Arrays`."""
 
-    Attributes
-    ----------
-    listed : (listed row,) int array
-        Their numbers.
-    units : (listed row,) float32 array
-        Units for a kilogram of each. [1/kg]
-    seen : (1,) int array
-        What comes of looking at all rows listed.
-    cells : (check * padded member,) int32 array
-        `SalesBooked.change` in a row, as `Arrays.cell` counts it.
-    changed : (2,) int array
-        First and last check day of a change.
-    """
-
-    listed: IntArray
-    units: npt.NDArray[np.float32]
-    seen: IntArray
+    listed: IntArray  # (listed row,): their numbers
+    units: npt.NDArray[np.float32]  # (listed row,): units for a kilogram of each [1/kg]
+    seen: IntArray  # (1,): what comes of looking at all rows listed
+    # (check * padded member,): `SalesBooked.change` in a row, as `Arrays.cell` counts it
     cells: Units
-    changed: IntArray
+    changed: IntArray  # (2,): first and last check day of a change
     row: npt.NDArray[np.uint32]
     cell: Index
     kg: npt.NDArray[np.float32]
@@ -130,43 +93,29 @@ class RowsListed(NamedTuple):
 
 
 class SalesBooked(NamedTuple):
-    """What is sold; `tried_` is what a move would make of it. What does not stand here: `Arrays`.
+    """What is sold; `tried_` is what a move would make of it. The others: see `Arrays`."""
 
-    Attributes
-    ----------
-    come : (sale + 1, padded member) int32 array
-        Picked since the sale before. [units]
-    young : (sale + 1, padded member) int32 array
-        Picked and not too old at the sale, sold or not. [units]
-    left, tried_left : (sale + 2, padded member) int32 array
-        Left over before each sale, and after the last. [units]
-    sold, tried_sold : (sale + 1,) int array
-        Sold in all members together. [units]
-    sure, tried_sure : (sale + 1,) float array
-        Certainty term. [kg]
-    change : (check, padded member) int32 array
-        What a move changes of what is picked; nought between moves. [units]
-    changed, booked : (2,) int array
-        First and last check day of a change; first sale booked for it, and the one past the last.
-    none : (padded member,) int32 array
-        Nought.
-    short : (padded member,) float array
-        Room.
-    """
-
-    come: Units
+    come: Units  # (sale + 1, padded member): picked since the sale before [units]
+    # (sale + 1, padded member): picked and not too old at the sale, sold or not [units]
     young: Units
+    # left, tried_left, (sale + 2, padded member): left over before each sale, and after the last
+    # [units]
     left: Units
     tried_left: Units
+    # sold, tried_sold, (sale + 1,): sold in all members together [units]
     sold: IntArray
     tried_sold: IntArray
+    # sure, tried_sure, (sale + 1,): certainty term [kg]
     sure: FloatArray
     tried_sure: FloatArray
+    # (check, padded member): what a move changes of what is picked; nought between moves [units]
     change: Units
+    # changed, booked, (2,): first and last check day of a change; first sale booked for it, and the
+    # one past the last
     changed: IntArray
     booked: IntArray
-    none: Units
-    short: FloatArray
+    none: Units  # (padded member,): nought
+    short: FloatArray  # (padded member,): room
     reach: IntArray
     stale: IntArray
     first_sale: IntArray

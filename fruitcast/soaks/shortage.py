@@ -28,22 +28,12 @@ MUCH_COLDER = 14
 
 @dataclass(frozen=True)
 class ShortSale:
-    """One sale that goes short.
+    """One sale that goes short."""
 
-    Attributes
-    ----------
-    sale : int
-        Position in `Problem.outlets`.
-    missing : float
-        Mean over fresh paths. [kg]
-    cause : str
-        What binds: no soak from today on can bear by then, the tank, the hours of work, the
-        places to fruit, the days in the cold store, or none of these: too few logs are ready and
-        rested.
-    """
-
-    sale: int
-    missing: float
+    sale: int  # position in `Problem.outlets`
+    missing: float  # mean over fresh paths [kg]
+    # What binds: no soak from today on can bear by then, the tank, the hours of work, the places to
+    # fruit, the days in the cold store, or none of these: too few logs are ready and rested
     cause: ShortCause
 
 
@@ -145,24 +135,12 @@ MORE_LOGS = 10
 
 @dataclass(frozen=True)
 class GainOfMore:
-    """What one step more of something brings.
+    """What one step more of something brings."""
 
-    Attributes
-    ----------
-    thing : str
-        'tank place', 'place to fruit', 'soak day', 'ten logs' or 'cold store day'.
-    which : str
-        The weekday, or the stack whose kind the ten logs are of.
-    kg : float
-        Less shortfall over the counted days, mean over members. [kg]
-    step : int
-        How many were added to find it; `kg` is for one.
-    """
-
-    thing: Thing
-    which: str
-    kg: float
-    step: int = 1
+    thing: Thing  # 'tank place', 'place to fruit', 'soak day', 'ten logs' or 'cold store day'
+    which: str  # the weekday, or the stack whose kind the ten logs are of
+    kg: float  # less shortfall over the counted days, mean over members [kg]
+    step: int = 1  # how many were added to find it; `kg` is for one
 
 
 def gains_of_more(

@@ -77,20 +77,12 @@ CARE = ("rest", "natural rest", "kept back")
 
 @dataclass(frozen=True)
 class Fixed:
-    """What becomes of the grower's fixed soaks.
+    """What becomes of the grower's fixed soaks."""
 
-    Attributes
-    ----------
-    kept : dict of str to int
-        Stack to the index of its soak day.
-    refused : dict of str to Hold or str
-        Stack to what forbids its soak: a hold of its own, or a rule in words.
-    unusual : (soak,) bool array
-        Soak days that are open to these stacks alone: none of the yard's own.
-    """
-
-    kept: dict[str, int]
+    kept: dict[str, int]  # stack to the index of its soak day
+    # Stack to what forbids its soak: a hold of its own, or a rule in words
     refused: dict[str, Hold | str]
+    # (soak,): soak days that are open to these stacks alone: none of the yard's own
     unusual: BoolArray
 
     def without(self, barren: Sequence[str]) -> Fixed:

@@ -29,31 +29,16 @@ from fruitcast.soaks.problem import (
 
 @dataclass(frozen=True)
 class CheckDays:
-    """The days on which the picked total must be known.
+    """The days on which the picked total must be known."""
 
-    Attributes
-    ----------
-    days : (check,) int array
-        Rising; the picked total counts up to and with that day.
-    reach : (sale,) int array
-        For each sale, the check of the last pick day that can reach it.
-    stale : (sale,) int array
-        For each sale, the check of the last pick day that is too old for it.
-    final : int
-        Check of the last pick day that has expired when the counted days end.
-    target, weight : (sale,) float array
-        Of each sale. [kg, unitless]
-    sale_day : (sale,) int array
-        Day of each sale.
-    """
-
-    days: IntArray
-    reach: IntArray
-    stale: IntArray
-    final: int
+    days: IntArray  # (check,): rising; the picked total counts up to and with that day
+    reach: IntArray  # (sale,): for each sale, the check of the last pick day that can reach it
+    stale: IntArray  # (sale,): for each sale, the check of the last pick day that is too old for it
+    final: int  # check of the last pick day that has expired when the counted days end
+    # target, weight, (sale,): of each sale [kg, unitless]
     target: FloatArray
     weight: FloatArray
-    sale_day: IntArray
+    sale_day: IntArray  # (sale,): day of each sale
 
 
 def check_days(problem: Problem) -> CheckDays:
@@ -95,20 +80,11 @@ def stock_at_checks(problem: Problem, checks: CheckDays) -> FloatArray:
 
 @dataclass(frozen=True)
 class Ledger:
-    """What a picked total comes to.
+    """What a picked total comes to."""
 
-    Attributes
-    ----------
-    delivered : (sale, member) float array
-        Sold on each outlet day, never above target. [kg]
-    available : (sale, member) float array
-        Saleable stock before the sale, not capped. [kg]
-    expired : (member,) float array
-        Passed its last saleable day unsold within the counted days. [kg]
-    """
-
-    delivered: FloatArray
-    available: FloatArray
+    delivered: FloatArray  # (sale, member): sold on each outlet day, never above target [kg]
+    available: FloatArray  # (sale, member): saleable stock before the sale, not capped [kg]
+    # (member,): passed its last saleable day unsold within the counted days [kg]
     expired: FloatArray
 
 

@@ -34,40 +34,23 @@ SAYS_NOTHING_OF_THE_LOGS = ("kept back", "first year")
 
 @dataclass(frozen=True)
 class OneSoak:
-    """A soak that the plan doesn't have, all other stacks as planned.
+    """A soak that the plan doesn't have, all other stacks as planned."""
 
-    Attributes
-    ----------
-    path : Path
-        The stack's soaks, this one first.
-    more : (sale,) float array
-        What each sale would get more, mean over members. [kg]
-    gain_kg : float
-        What the plan would be better by, with work and rest reckoned; worse below 0. [kg]
-    """
-
-    path: SoakPath
-    more: FloatArray
+    path: SoakPath  # the stack's soaks, this one first
+    more: FloatArray  # (sale,): what each sale would get more, mean over members [kg]
+    # What the plan would be better by, with work and rest reckoned; worse below 0 [kg]
     gain_kg: float
 
 
 @dataclass(frozen=True)
 class Wait:
-    """Why a stack isn't soaked this week.
+    """Why a stack isn't soaked this week."""
 
-    Attributes
-    ----------
-    causes : tuple of str
-        Causes of `forecast.stacks.CAUSES`, or 'soak day', 'fixed', 'away', 'class', 'bears',
-        'natural flush', 'weak', 'tank full', 'costs'.
-    words : str
-        The causes as one would say them.
-    tried : OneSoak or None
-        The best soak of the week; None where a rule or the logs themselves forbid any.
-    """
-
+    # Causes of `forecast.stacks.CAUSES`, or 'soak day', 'fixed', 'away', 'class', 'bears', 'natural
+    # flush', 'weak', 'tank full', 'costs'
     causes: tuple[str, ...]
-    words: str
+    words: str  # the causes as one would say them
+    # The best soak of the week; None where a rule or the logs themselves forbid any
     tried: OneSoak | None = None
 
 

@@ -58,20 +58,11 @@ class _Picks(NamedTuple):
 
 @dataclass(frozen=True)
 class _Joint:
-    """One stack's lots: how many of them go in together on a soak day.
+    """One stack's lots: how many of them go in together on a soak day."""
 
-    Attributes
-    ----------
-    columns : (lots, soak day) int array
-        Whether so many do.
-    places : slice
-        Its soak days among all places.
-    sells : (lots, soak day, run, member) float array
-        Most that a run of sales takes of their flush alone. [kg]
-    """
-
-    columns: IntArray
-    places: slice
+    columns: IntArray  # (lots, soak day): whether so many do
+    places: slice  # its soak days among all places
+    # (lots, soak day, run, member): most that a run of sales takes of their flush alone [kg]
     sells: FloatArray
 
 
