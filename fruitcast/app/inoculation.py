@@ -445,12 +445,12 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Accepted, lis
         care = batch_care(stack, calendars[stack.name], today, turn_days=turn_days)
         care = [entry.model_copy(update={"logs": stack.logs}) for entry in care]
         plan_with = published.with_care(care)
-        made = publish(plan_with, after, read_yard_state(after, today), today, inputs)
+        files = publish(plan_with, after, read_yard_state(after, today), today, inputs)
     except (InputError, OutputError) as error:
         raise OutputError(
             f"{messages[0]}. Its dates could not be brought into the calendar: {error} "
             "'fruitcast plan' brings them; don't accept it once more."
         ) from error
-    calendar = next(path for path in made.files if path.suffix == ".ics")
+    calendar = next(path for path in files if path.suffix == ".ics")
     messages.append(f"{len(care)} dates of its care are in {calendar}.")
     return Accepted(file=str(file), row=row, calendar=str(calendar)), messages

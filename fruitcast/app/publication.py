@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -86,18 +85,10 @@ INPUTS = "plan inputs"
 """Kind of document that tells what the plan of a day was made from."""
 
 
-@dataclass(frozen=True)
-class Published:
-    """What a publication left behind."""
-
-    files: tuple[Path, ...]
-    calendar: CalendarState  # the calendar as it now stands
-
-
 def publish(
     plan: Plan, yard: Yard, state: YardState, today: date, inputs: str | None = None
-) -> Published:
-    """Write a plan's files, and keep the plan and its calendar in the diary.
+) -> tuple[Path, ...]:
+    """Write a plan's files, keep the plan and its calendar in the diary, and return the files.
 
     Files and diary change together or not at all, and one publication after another: of two
     plans at once the later one stands whole. A program stopped midway leaves whole files, and
@@ -126,7 +117,7 @@ def publish(
                 },
             )
             commit()
-    return Published(tuple(files), calendar)
+    return tuple(files)
 
 
 def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> CalendarState:

@@ -55,6 +55,7 @@ from fruitcast.yard.model import Outlet, Wood, Yard
 OUTLOOK_WEEKS = 70
 """How far what stands is looked at: a batch of this spring is through its spawn run. [week]"""
 
+_MOST_TREES = 3
 LEAST_YEARS, MOST_YEARS = 1, 15
 
 _LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is worth inoculating
@@ -141,13 +142,13 @@ def standing_outlook(
     )
 
 
-def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
+def available_kinds(yard: Yard) -> tuple[LogKind, ...]:
     """Return what the grower can inoculate: every class on every kind of log to be had.
 
-    Those that yard.toml names; else the yard's few most used tree species in its usual size.
+    Those that yard.toml names; else the yard's three most used tree species in its usual size.
     Raises NoPlanError if neither logs to be had nor stacks are listed.
     """
-    woods = yard.woods or _woods_of_stacks(yard, trees)
+    woods = yard.woods or _woods_of_stacks(yard)
     forms: dict[SpawnForm, int] = {"plug": 0}
     for stack in yard.stacks:
         forms[stack.spawn] = forms.get(stack.spawn, 0) + stack.logs
@@ -168,7 +169,7 @@ def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
     )
 
 
-def _woods_of_stacks(yard: Yard, trees: int) -> tuple[Wood, ...]:
+def _woods_of_stacks(yard: Yard) -> tuple[Wood, ...]:
     logs: dict[str, int] = {}
     for stack in yard.stacks:
         logs[stack.tree] = logs.get(stack.tree, 0) + stack.logs
@@ -177,7 +178,7 @@ def _woods_of_stacks(yard: Yard, trees: int) -> tuple[Wood, ...]:
             "Nobody knows which logs you can get: stacks.csv lists no stacks. Name them in "
             "yard.toml: [[wood]] with tree, diameter and length."
         )
-    used = sorted(logs, key=lambda tree: (-logs[tree], tree))[:trees]
+    used = sorted(logs, key=lambda tree: (-logs[tree], tree))[:_MOST_TREES]
     total = sum(stack.logs for stack in yard.stacks)
     diameter = sum(stack.logs * stack.diameter for stack in yard.stacks) / total
     length = sum(stack.logs * stack.length for stack in yard.stacks) / total

@@ -183,9 +183,9 @@ def test_kinds_of_one_wood_share_its_logs_when_rounded():
 
 def test_kinds_come_from_the_woods_named_else_from_the_stacks():
     yard = sample_yard()
-    kinds = available_kinds(yard, trees=2)
+    kinds = available_kinds(yard)
     assert [kind.tree for kind in kinds[:2]] == ["red oak", "white oak"]
-    assert len(kinds) == 6
+    assert len(kinds) == 9
     assert {kind.spawn for kind in kinds} == {"sawdust"}
     woods = (
         Wood("beech", 0.12, 1.0, logs_a_year=50),

@@ -330,7 +330,6 @@ def test_kinds_are_of_the_usual_wood_and_spawn_of_the_stacks():
         "warm-weather",
     ]
     assert [kind.wood for kind in kinds] == [0, 1, 2] * 3
-    assert [kind.tree for kind in available_kinds(yard, trees=1)] == ["red oak"] * 3
     # A single log of another form is more than none of plugs.
     one = replace(yard, stacks=(row("A", 1, "white oak", 0.10, 1.0, "sawdust"),))
     assert {kind.spawn for kind in available_kinds(one)} == {"sawdust"}

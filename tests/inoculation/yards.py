@@ -124,6 +124,6 @@ def quick_programme():
 def quick_kinds():
     return [
         replace(kind, spawn="plug")
-        for kind in available_kinds(quick_yard(), trees=1)
-        if kind.strain_class == "wide-range"
+        for kind in available_kinds(quick_yard())
+        if (kind.strain_class, kind.wood) == ("wide-range", 0)
     ]
