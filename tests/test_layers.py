@@ -62,6 +62,7 @@ BELOW: dict[str, set[str]] = {
     },
 }
 BASE = {
+    "arrays",
     "atomic",
     "document",
     "errors",

@@ -11,9 +11,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray
+
 # Water vapour in the air, from daily temperatures and, where known, relative humidity.
 
-FloatArray = npt.NDArray[np.float64]
 
 _E0 = 0.6108  # saturation vapour pressure at 0 degC [kPa], eq. 11
 _A = 17.27

@@ -9,13 +9,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.run_length import cumulate, degree_days, first_reached, rolling_mean
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.topics import DoubtNumbers, ForcedNumbers, StrainForced, StrainNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 
 def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:

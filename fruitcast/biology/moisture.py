@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.biology.evaporation import mean_relative_humidity, open_evaporation, shaded_share
 from fruitcast.biology.wood import (
     USUAL_DIAMETER,
@@ -26,7 +27,6 @@ from fruitcast.topics import MoistureNumbers, WateringNumbers
 
 # How a log takes up water and gives it off: one function for each rule.
 
-FloatArray = npt.NDArray[np.float64]
 
 REFERENCE_EVAPORATION = 5.0
 """A midsummer day's in the open at mid latitudes: drying is given for it. [mm/day]"""
@@ -164,7 +164,6 @@ def soak_gain(
 
 # The daily water balance of logs: rain, soaking and watering in, drying out.
 
-BoolArray = npt.NDArray[np.bool_]
 
 BLOCK = 100_000
 """Values worked out ahead of the loop over days at a time: they stay in a processor's cache."""

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.run_length import (
     first_reached,
     lag,
@@ -21,11 +22,8 @@ from fruitcast.biology.run_length import (
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.topics import NaturalNumbers, StrainNatural
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 Days = npt.NDArray[np.int32]
 """Narrow: days are few, columns many."""
-BoolArray = npt.NDArray[np.bool_]
 
 
 class NaturalPick(NamedTuple):

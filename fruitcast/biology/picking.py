@@ -9,11 +9,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.topics import NaturalNumbers, PickingNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 FlushKind = Literal["forced", "natural"]
 

@@ -9,9 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 
 _TOLERANCE = 1e-9  # sums that are equal on paper must count as reached
 

@@ -13,13 +13,11 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.run_length import cumulate, first_reached
 from fruitcast.biology.spread import log_scatter
 from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
 from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
 """What can slow a spawn run, in the order in which `slowed_by` names it."""

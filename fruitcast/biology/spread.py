@@ -12,7 +12,7 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 
 
 def log_scatter(variation: float) -> float:
@@ -55,7 +55,7 @@ def evened(draws: FloatArray) -> FloatArray:
     return np.where(copies, draws, normal_scores(draws.shape[1])[order])
 
 
-def balanced(ranks: npt.NDArray[np.int64], covariance: FloatArray) -> FloatArray:
+def balanced(ranks: IntArray, covariance: FloatArray) -> FloatArray:
     """Return balanced draws of several normals whose covariance is met exactly: (quantity, member).
 
     Of mean 0, by an order of the members for each quantity: 0 to members - 1, each once. The
@@ -91,8 +91,6 @@ def root(covariance: FloatArray) -> FloatArray:
 # log scale they add up, so every flush of the diary tells a little of each cause, and one exact
 # normal update takes all flushes together. A flush too far from what the others say, such as a
 # slip of the decimal point, becomes a question and is left out until the grower confirms it.
-
-BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.run_length import (
     cumulate,
     degree_days,
@@ -19,9 +19,6 @@ from fruitcast.biology.run_length import (
     rolling_mean,
 )
 from fruitcast.topics import LeafNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 _MIDSUMMER = 182  # days from the season's start: spring lies before, autumn after
 

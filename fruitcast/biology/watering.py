@@ -6,13 +6,10 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
 from fruitcast.topics import MoistureNumbers, WateringNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 ASKED_BY = 0.5
 """Share of the possible futures that must want water on a forecast day. Judgement."""

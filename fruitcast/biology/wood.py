@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from fruitcast.arrays import FloatArray
 
 WATER_DENSITY = 1000.0
 """[kg/m3]"""

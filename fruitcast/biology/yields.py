@@ -14,11 +14,11 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
 # The bearing life of a log: its years, its seasons, what each year gives, when to retire it.
 
-FloatArray = npt.NDArray[np.float64]
 
 Hemisphere = Literal["north", "south"]
 
@@ -149,7 +149,7 @@ def _given_by(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Float
 
 def should_retire(
     season_kg_per_log: npt.ArrayLike, bark_off: npt.ArrayLike, *, retire_below: float
-) -> npt.NDArray[np.bool_]:
+) -> BoolArray:
     """Return whether logs are worth keeping no longer: bark falls off, or they give too little.
 
     By the fresh weight that a log gave in a whole bearing season; NaN when there was none yet.

@@ -6,17 +6,13 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.natural import NaturalPick, flush_chain
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
 from fruitcast.topics import NaturalNumbers, YieldsNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 FOLLOWED_DAYS = 462
 """Natural flushes are followed for so much rest in a row, six at the usual one: with the days

@@ -13,8 +13,8 @@ from itertools import pairwise
 from statistics import NormalDist
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.forced import (
     daily_loss,
     first_pick,
@@ -30,9 +30,6 @@ from fruitcast.forecast.log_weather import Forced, LogKind, LogWeather, Natural
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.numbers import Numbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 SPELL_DAYS = 10
 """Days that `Fruiting.good_weather` takes for one flush: a grid of the calculation. [day]"""

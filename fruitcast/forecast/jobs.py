@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.biology.picking import cover_wanted, pick_twice
 from fruitcast.biology.run_length import first_reached
@@ -332,10 +332,6 @@ def _diary_since(stacks: Sequence[StackOutlook]) -> date | None:
 
 
 # Picking in rain and heat: when to cover the pulled logs, when to pick twice a day.
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

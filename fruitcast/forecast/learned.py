@@ -15,8 +15,8 @@ from datetime import date
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.forced import bears
 from fruitcast.biology.run_length import first_reached
 from fruitcast.biology.spread import failure_shape, learn
@@ -46,9 +46,6 @@ from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
 from fruitcast.topics import SpreadNumbers
 from fruitcast.yard.model import Site, Stack
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 WEAR_ROUNDS = 3
 """Wear depends on what was learned, and the other way round: so often it is gone through, the

@@ -14,6 +14,7 @@ from math import prod
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.forced import (
     bears,
     first_pick,
@@ -32,10 +33,6 @@ from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck, standard_normals
 from fruitcast.numbers import Numbers
 from fruitcast.topics import StrainNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.errors import WeatherGapError
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, awaited_days
@@ -35,8 +35,6 @@ from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, awaited_day
 # no such middle. A share of the members has the forecast's rain, the others that of their year;
 # each turns from the one to the other once.
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 
 USUAL_DAYS = 31
 """What is usual is a straight line through the past years' first days ahead. Judgement. [day]"""
@@ -257,7 +255,7 @@ class Ensemble:
         return self.today - timedelta(days=self.lookback)
 
     @property
-    def day_of_year(self) -> npt.NDArray[np.int64]:
+    def day_of_year(self) -> IntArray:
         """Day of the year of each row. [day]"""
         return day_of_year(self.first, self.days)
 
@@ -276,7 +274,7 @@ class Ensemble:
         return replace(self, forecast=told, **table)
 
 
-def day_of_year(first: date, days: int) -> npt.NDArray[np.int64]:
+def day_of_year(first: date, days: int) -> IntArray:
     """Return the day of the year of each day of a run. [day]"""
     run = np.datetime64(first, "D") + np.arange(days)
     new_year = run.astype("datetime64[Y]").astype("datetime64[D]")
@@ -382,9 +380,7 @@ def _as_far_as_known(weather: DailyWeather, name: str, first: int, own: FloatArr
     return np.where(unknown, own, told)
 
 
-def _rows(
-    weather: DailyWeather, today: date, days: int, year: int, late: int
-) -> npt.NDArray[np.int64]:
+def _rows(weather: DailyWeather, today: date, days: int, year: int, late: int) -> IntArray:
     begin = same_day_in(today, year)
     rows = weather.index(begin) + np.arange(-late, days)
     if rows[late] < 0 or rows[-1] >= weather.index(today):
@@ -397,7 +393,7 @@ def _rows(
 
 def _forecast(
     weather: DailyWeather, today: date, days_ahead: int
-) -> tuple[dict[str, FloatArray], npt.NDArray[np.bool_]]:
+) -> tuple[dict[str, FloatArray], BoolArray]:
     """Return what is forecast from today on, and on which of those days rain is.
 
     A forecast fetched during the day begins tomorrow: of today then only the temperature counts,
@@ -420,7 +416,7 @@ def _thresholds(years: tuple[int, ...], seed: int) -> FloatArray:
     return np.asarray((np.argsort(np.argsort(drawn)) + 0.5) / len(years))
 
 
-def _block_rows(rows: npt.NDArray[np.int64], count: int, today: date) -> npt.NDArray[np.int64]:
+def _block_rows(rows: IntArray, count: int, today: date) -> IntArray:
     """Return further members: at each block of days, the days of one year drawn at random.
 
     Blocks stand on the calendar, so that planning on another day draws the same years.

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
+from fruitcast.arrays import FloatArray
 from fruitcast.diary.kept_plan import (
     AVAILABLE,
     FIRST_PICK,
@@ -25,8 +26,6 @@ from fruitcast.diary.kept_plan import (
 from fruitcast.diary.plan import Plan
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.forecast.outcomes import BANDS, Outcomes, Pair
-
-FloatArray = npt.NDArray[np.float64]
 
 INSIDE = 0.8
 """Share of outcomes that should lie from the p10 to the p90 of their forecast. [0..1]"""

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
@@ -33,8 +33,6 @@ from fruitcast.forecast.water import (
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
-
-IntArray = npt.NDArray[np.int64]
 
 LOOKBACK_DAYS = 120
 """Observed days in front of the members: longer than any flush or rest under way."""
@@ -340,7 +338,7 @@ def _side_by_side(
 
 def _shared_yields(
     together: list[Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
-) -> npt.NDArray[np.float64]:
+) -> FloatArray:
     """Return what all stacks' yields have in common in each member: (season, member)."""
     good = {
         kind: weather

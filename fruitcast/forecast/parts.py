@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.spread import (
     PartsLearned,
     balanced,
@@ -34,10 +35,6 @@ from fruitcast.yard.model import Stack
 #
 # A draw is fixed by the seed, the weather year, a name (what the stack is like) and the date.
 # Other stacks, other members, their order, or planning a day later leave it as it was.
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 
 def standard_normals(

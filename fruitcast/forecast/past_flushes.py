@@ -8,8 +8,8 @@ from datetime import date
 from functools import cached_property, lru_cache
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray
 from fruitcast.biology.forced import daily_loss, thermal_time
 from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import set_off_row
@@ -177,7 +177,6 @@ def empty_soaks(state: StackState, past: PastWater, usual_hours: float) -> list[
 
 # What the model expected of flushes that are over, in the weather they had.
 
-FloatArray = npt.NDArray[np.float64]
 
 _MOST_YEARS = 30
 """Bearing years tabled; no log bears so long."""

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import IntArray
 from fruitcast.biology.moisture import MoistureRun, simulate_moisture
 from fruitcast.biology.tree_seasons import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture
@@ -28,7 +28,6 @@ from fruitcast.yard.model import Site
 
 # The site's seasons out of past years: thaw, last frost, leaf-out and leaf fall, with ranges.
 
-IntArray = npt.NDArray[np.int64]
 
 DayRange = tuple[date | None, date | None, date | None]
 """Early, middle and late (10, 50 and 90 of 100 years); None when it doesn't come."""

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from functools import cached_property, partial
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.run_length import cumulate, first_reached
 from fruitcast.biology.spawn_run import (
     moisture_factor,
@@ -28,9 +28,6 @@ from fruitcast.numbers import Numbers
 from fruitcast.topics import MyceliumNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Stack
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 WOOD_CHANCES = tuple((n + 0.5) / 11 for n in range(11))
 """Logs differ: the requirement is taken at the middle of each eleventh of its range."""

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.yields import (
     Hemisphere,
     bearing_life,
@@ -38,8 +38,6 @@ from fruitcast.forecast.water import Band, Dampness
 from fruitcast.numbers import Numbers
 from fruitcast.topics import TreeNumbers, YieldsNumbers
 from fruitcast.yard.model import Site, Stack
-
-FloatArray = npt.NDArray[np.float64]
 
 AGE_STEP = 0.1
 """Bearing years are taken in such steps, so that stacks of about one age go on sharing their
@@ -239,7 +237,7 @@ def seasons_of(futures: Ensemble, site: Site) -> list[int]:
     return list(range(first, max(first, last_season) + 1))
 
 
-def season_rows(futures: Ensemble, site: Site) -> npt.NDArray[np.int64]:
+def season_rows(futures: Ensemble, site: Site) -> IntArray:
     """Return the position in `seasons_of` of each row, the nearest for rows outside them."""
     where = hemisphere(site.latitude)
     later = seasons_of(futures, site)[1:]

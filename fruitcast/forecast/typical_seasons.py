@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.yields import Hemisphere, hemisphere, season
 from fruitcast.forecast.learned import YardLearning, nothing_learned
@@ -34,7 +35,7 @@ from fruitcast.forecast.yield_tables import (
 )
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
-from fruitcast.weather.daily import DailyWeather, FloatArray
+from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
 
 ECHOES = 4

@@ -12,8 +12,8 @@ from datetime import date, timedelta
 from statistics import NormalDist
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.forced import first_pick, mean_between, surviving_share
 from fruitcast.biology.natural import natural_first_pick, set_off_row
 from fruitcast.biology.picking import (
@@ -34,10 +34,6 @@ from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import order_of_members
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.topics import ForcedNumbers, YieldsNumbers
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-
 
 _NORMAL = NormalDist()
 
@@ -197,7 +193,7 @@ def _rested(rest: float, least: float) -> float:
 
 def _need_unless_failed(
     weather: LogWeather, rows: IntArray, pull: IntArray
-) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+) -> tuple[FloatArray, BoolArray]:
     """Return the warmth that a soak still without mushrooms needs, and where they still come.
 
     Members whose draw would have brought them before today can't be the yard's: their draws

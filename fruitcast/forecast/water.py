@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.moisture import presumed_dead, simulate_moisture
 from fruitcast.biology.run_length import true_at
 from fruitcast.biology.wood import fresh_moisture, saturation_moisture
@@ -20,9 +21,6 @@ from fruitcast.numbers import Numbers
 from fruitcast.topics import MoistureNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Site, Stack
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 BAND_WIDTH = 0.025
 """Stacks whose logs differ by less share one simulation: a grid of the calculation. [m]"""

@@ -16,6 +16,7 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
@@ -33,10 +34,7 @@ from fruitcast.topics import ScheduleNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Site
 
-FloatArray = npt.NDArray[np.float64]
 Crop = npt.NDArray[np.float32]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 SEASON_WEEKS = 52
 

@@ -11,9 +11,9 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
-import numpy.typing as npt
 from pydantic import Field
 
+from fruitcast.arrays import IntArray
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
 from fruitcast.biology.yields import REFERENCE_DIAMETER, REFERENCE_LENGTH, hemisphere, season
 from fruitcast.diary.plan import LikelyDays
@@ -349,6 +349,6 @@ def _class_outlook(look: YardOutlook, young: StackOutlook, old: StackOutlook) ->
     )
 
 
-def _soak_days(after: npt.NDArray[np.int64]) -> SoakDays:
+def _soak_days(after: IntArray) -> SoakDays:
     p10, p50, p90 = np.quantile(after, (0.1, 0.5, 0.9), method="inverted_cdf")
     return SoakDays(p10=int(p10), p50=int(p50), p90=int(p90))

@@ -13,11 +13,12 @@ from datetime import date, timedelta
 import numpy as np
 from pydantic import Field
 
+from fruitcast.arrays import FloatArray
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.soaks.answer import MET_WITHIN
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import fresh_picked
-from fruitcast.soaks.problem import FloatArray, Occupancy, OutletDay, Plan, Problem, SoakPath
+from fruitcast.soaks.problem import Occupancy, OutletDay, Plan, Problem, SoakPath
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import CheckDays, allocate, check_days, promised
 from fruitcast.units import SHOWN_AS_NONE_KG

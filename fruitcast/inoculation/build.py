@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.spawn_run import required_progress
 from fruitcast.biology.yields import Hemisphere, season
 from fruitcast.errors import NoPlanError
@@ -15,8 +16,6 @@ from fruitcast.forecast.typical_seasons import Climate, class_table
 from fruitcast.forecast.yield_tables import SEASON_DAYS, YOUNG_DAYS, SeasonTable, ready_quantiles
 from fruitcast.inoculation.problem import (
     Asked,
-    FloatArray,
-    IntArray,
     LogKind,
     Pool,
     ProgrammeModel,

@@ -13,13 +13,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.errors import InputError
 from fruitcast.topics import InoculationNumbers, Tool
 
 if TYPE_CHECKING:
     from fruitcast.inoculation.problem import LogKind
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ def holes_by_area(
     return np.asarray(row_count(diameter, between) * np.asarray(length, dtype=float) / along)
 
 
-def row_count(diameter: npt.ArrayLike, between: float) -> npt.NDArray[np.int64]:
+def row_count(diameter: npt.ArrayLike, between: float) -> IntArray:
     """Return how many rows fit around a log, at least one, the distance rounded to fit. [m]"""
     rows = np.pi * np.asarray(diameter, dtype=float) / between
     return np.maximum(np.floor(rows + 0.5 + 1e-9), 1).astype(np.int64)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.yields import (
     Hemisphere,
     first_bearing_season,
@@ -27,9 +27,6 @@ from fruitcast.forecast.stacks import StackOutlook, bearing_ages, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, SeasonTable
 from fruitcast.topics import SpawnForm, StrainClass, TreeNumbers, YieldsNumbers
 from fruitcast.yard.model import Outlet
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from itertools import count
 
 import numpy as np
 
+from fruitcast.arrays import IntArray
 from fruitcast.biology.yields import season
 from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError, NoPlanError
@@ -26,7 +27,6 @@ from fruitcast.inoculation.build import (
 )
 from fruitcast.inoculation.problem import (
     Asked,
-    IntArray,
     LogKind,
     ProgrammeModel,
     ProgrammeSolution,

@@ -8,11 +8,10 @@ from math import exp, log
 
 import numpy as np
 
-from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, BoolArray, SeasonTable
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
+from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable
 from fruitcast.inoculation.problem import (
-    FloatArray,
     Flow,
-    IntArray,
     Pool,
     ProgrammeModel,
     ProgrammeSolution,

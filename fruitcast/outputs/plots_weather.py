@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from datetime import timedelta
 
 import numpy as np
-import numpy.typing as npt
 from matplotlib.axes import Axes
 
+from fruitcast.arrays import FloatArray
 from fruitcast.outputs.plots import (
     EARTH,
     GRASS,
@@ -28,8 +28,6 @@ from fruitcast.outputs.plots import (
 from fruitcast.outputs.report_data import WeatherCourse
 from fruitcast.topics import StrainClass, StrainRange
 from fruitcast.units import UNIT_OF_RAIN, Units, fahrenheit
-
-FloatArray = npt.NDArray[np.float64]
 
 _SIDE = 0.26
 """Width of the strip of fruiting ranges beside the temperatures, of the axes'."""

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.plan import Plan, WateringChance
 from fruitcast.diary.state import StackState, YardState
@@ -20,8 +20,6 @@ from fruitcast.outputs.reminder_writer import pick_days
 from fruitcast.soaks.soak_days import is_away
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Stack, Yard
-
-FloatArray = npt.NDArray[np.float64]
 
 PAST_DAYS = 84
 """Days before today that are shown. [day]"""
@@ -130,7 +128,6 @@ def dry_courses(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[Moisture
 
 # The weather that a plan rests on: past weeks, forecast, and the fan of past years.
 
-BoolArray = npt.NDArray[np.bool_]
 
 PAST_WEEKS = 8
 """Weeks before today that are shown."""

@@ -41,11 +41,8 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.yard.model import stack_of
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 Hours = float | tuple[float, ...]
 """Hours of work a day: the same on each, or seven of them, Monday's first. [h/day]"""

@@ -10,9 +10,9 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.tables.values import FRACTION_AS_DATE, LATER_EPOCH, SPREADSHEET_EPOCH
-from fruitcast.weather.daily import FloatArray
 from fruitcast.words import MONTHS
 
 # Dates as people and programs write them in weather tables.
@@ -218,8 +218,8 @@ def _check_turn_of_year(
         )
 
 
-def _day_of_month(days: DayArray) -> npt.NDArray[np.int64]:
-    found: npt.NDArray[np.int64] = (days - days.astype("datetime64[M]")).astype(np.int64) + 1
+def _day_of_month(days: DayArray) -> IntArray:
+    found: IntArray = (days - days.astype("datetime64[M]")).astype(np.int64) + 1
     return found
 
 

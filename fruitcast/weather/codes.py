@@ -9,12 +9,11 @@ import re
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather import ghcn
 from fruitcast.weather.cells import parse_numbers
-from fruitcast.weather.daily import FloatArray
 from fruitcast.weather.layout import Layout, is_new_snow, is_of_a_day, is_rain_alone, rivals
 from fruitcast.weather.table import RawTable
 from fruitcast.weather.units import Unit, to_si, unit_of
@@ -79,7 +78,7 @@ def take_codes(table: RawTable, faults: FaultList) -> int:
     return found
 
 
-def _beyond_all(values: FloatArray, unit: Unit) -> npt.NDArray[np.bool_]:
+def _beyond_all(values: FloatArray, unit: Unit) -> BoolArray:
     """Return where nothing but nines stand, with no other value near below them."""
     found = np.zeros(len(values), dtype=bool)
     for nines in (*_NINES, 9.99) if unit is Unit.INCH else _NINES:
@@ -89,7 +88,7 @@ def _beyond_all(values: FloatArray, unit: Unit) -> npt.NDArray[np.bool_]:
     return found
 
 
-def _other_decimals(values: FloatArray, cells: Sequence[str]) -> npt.NDArray[np.bool_]:
+def _other_decimals(values: FloatArray, cells: Sequence[str]) -> BoolArray:
     """Return where nines stand with more or fewer decimals than all other values have."""
     nines = np.isin(values, _NINES)
     if not nines.any():

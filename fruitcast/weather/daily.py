@@ -10,9 +10,8 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.tables.faults import FaultList, quoted
-
-FloatArray = npt.NDArray[np.float64]
 
 VARIABLES = ("tmin", "tmax", "tmean", "rain", "rh")
 """Minimum, maximum, mean air temperature [degC], rain [mm/day], mean relative humidity [%]."""
@@ -87,7 +86,7 @@ class DailyWeather:
         return self.values["rh"]
 
     @property
-    def whole(self) -> npt.NDArray[np.bool_]:
+    def whole(self) -> BoolArray:
         """The days with all of `NEEDED`."""
         return np.asarray(np.isfinite([self.values[name] for name in NEEDED]).all(axis=0))
 

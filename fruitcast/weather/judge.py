@@ -14,9 +14,10 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.tables.faults import Question
 from fruitcast.topics import WeatherDoubts
-from fruitcast.weather.daily import YEAR, DailyWeather, FloatArray, Source
+from fruitcast.weather.daily import YEAR, DailyWeather, Source
 from fruitcast.weather.own_signs import (
     of_copied_days,
     of_exchanged_dates,
@@ -37,8 +38,6 @@ Judgement. [day], [0..1]"""
 
 LAST_DAYS = 60
 """Days before today that are held against all before them. [day]"""
-
-BoolArray = npt.NDArray[np.bool_]
 
 
 def questions(
@@ -245,9 +244,7 @@ def _cause_by_latitude(weather: DailyWeather, latitude: float, limits: WeatherDo
     return _CAUSES[""]
 
 
-def _allowed(
-    at: npt.NDArray[np.int64], latitude: float, limits: WeatherDoubts
-) -> tuple[FloatArray, ...]:
+def _allowed(at: IntArray, latitude: float, limits: WeatherDoubts) -> tuple[FloatArray, ...]:
     """Return how cold and how warm a month can be on days of the year. [degC]"""
     away = abs(latitude)
     summer = (1.0 - np.cos(2.0 * np.pi * (at - 20) / 365.25)) / 2.0
@@ -521,15 +518,15 @@ def normals_of(known: DailyWeather) -> Normals:
     )
 
 
-def finer_than_tenths(rain: FloatArray) -> npt.NDArray[np.bool_]:
+def finer_than_tenths(rain: FloatArray) -> BoolArray:
     """Return where rain is told finer than to the tenth of a millimetre."""
     return np.asarray(np.abs(rain * 10.0 - np.round(rain * 10.0)) > 1e-6)
 
 
-def days_of_year(weather: DailyWeather) -> npt.NDArray[np.int64]:
+def days_of_year(weather: DailyWeather) -> IntArray:
     """Return each row's day of the year, 0 for 1 January."""
     days = np.datetime64(weather.start, "D") + np.arange(weather.days)
-    found: npt.NDArray[np.int64] = (days - days.astype("datetime64[Y]")).astype(np.int64)
+    found: IntArray = (days - days.astype("datetime64[Y]")).astype(np.int64)
     return found
 
 

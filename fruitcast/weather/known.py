@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.errors import Fault, FaultsError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import (
@@ -141,9 +141,7 @@ def _borrow(
     return replace(weather, values=values, sources=sources, notes=(*weather.notes, note))
 
 
-def _shifts(
-    weather: DailyWeather, donors: Mapping[int, int], known: npt.NDArray[np.bool_]
-) -> npt.NDArray[np.float64]:
+def _shifts(weather: DailyWeather, donors: Mapping[int, int], known: BoolArray) -> FloatArray:
     """Return by how much warmer each missing day is than the row that stands in for it. [degC]
 
     What sets the days beside a gap apart from those beside what stands in lasts into it from both

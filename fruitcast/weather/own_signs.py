@@ -15,8 +15,9 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.tables.faults import Question
-from fruitcast.weather.daily import YEAR, DailyWeather, FloatArray, Source
+from fruitcast.weather.daily import YEAR, DailyWeather, Source
 from fruitcast.weather.table import count_days, list_days
 
 _STEPS = (2.54, 1.0, 0.5, 0.254, 0.2, 0.1)
@@ -325,8 +326,6 @@ Judgement. [day], [degC]"""
 
 _EMPTY = "correct them, or leave the cells empty if nobody knows"
 
-BoolArray = npt.NDArray[np.bool_]
-
 
 def questions_of_instruments(weather: DailyWeather) -> list[Question]:
     """Return what to ask about temperatures that no instrument should give."""
@@ -363,7 +362,7 @@ def of_copied_days(weather: DailyWeather, known: DailyWeather | None) -> Questio
     )
 
 
-def _days_alike(weather: DailyWeather) -> npt.NDArray[np.int64]:
+def _days_alike(weather: DailyWeather) -> IntArray:
     """Return calendar day, lowest and highest temperature of each day that was observed."""
     days = np.datetime64(weather.start, "D") + np.arange(weather.days)
     months = days.astype("datetime64[M]")
@@ -375,7 +374,7 @@ def _days_alike(weather: DailyWeather) -> npt.NDArray[np.int64]:
         np.round(np.nan_to_num(weather.tmin) * 100.0),
         np.round(np.nan_to_num(weather.tmax) * 100.0),
     )
-    table: npt.NDArray[np.int64] = np.stack([part.astype(np.int64) for part in parts], axis=1)
+    table: IntArray = np.stack([part.astype(np.int64) for part in parts], axis=1)
     return np.asarray(table[there])
 
 

@@ -26,7 +26,8 @@ from meteostat.enumerations import Provider
 from requests_cache import NEVER_EXPIRE, CachedSession
 
 from fruitcast import __version__
-from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
+from fruitcast.arrays import FloatArray
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
 from fruitcast.weather.station_files import BadPayloadError, RefusedPayloadError, ask
 from fruitcast.weather.stations import Place
 from fruitcast.weather.table import PLAUSIBLE, combined

@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.atomic import write_atomically
 from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather.cells import DayArray
-from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
 from fruitcast.weather.units import TEMPERATURES, Unit, unit_of
 
 # A weather table as found in a file, row by row, before days are put in order.
@@ -324,7 +325,7 @@ def count_days(number: int) -> str:
     return f"{number} day" if number == 1 else f"{number} days"
 
 
-def list_days(weather: DailyWeather, chosen: npt.NDArray[np.bool_], most: int = 6) -> str:
+def list_days(weather: DailyWeather, chosen: BoolArray, most: int = 6) -> str:
     """Return the first few of the chosen days, and how many more there are."""
     rows = np.flatnonzero(chosen).tolist()
     words = ", ".join(weather.day(row).isoformat() for row in rows[:most])
@@ -335,7 +336,7 @@ def _as_filled(codes: npt.NDArray[np.int8]) -> npt.NDArray[np.int8]:
     return np.where(codes == Source.OBSERVED, Source.FILLED, codes).astype(np.int8)
 
 
-def _interpolate(column: FloatArray, source: npt.NDArray[np.int8]) -> npt.NDArray[np.bool_]:
+def _interpolate(column: FloatArray, source: npt.NDArray[np.int8]) -> BoolArray:
     """Close the short gaps of one column in place; return which days were filled."""
     gap = np.isnan(column)
     known = np.flatnonzero(~gap)
@@ -356,7 +357,7 @@ def _interpolate(column: FloatArray, source: npt.NDArray[np.int8]) -> npt.NDArra
 _COMPARED = ("tmin", "tmax", "rain", "rh")
 
 
-def contradictions(old: DailyWeather, new: DailyWeather) -> npt.NDArray[np.bool_]:
+def contradictions(old: DailyWeather, new: DailyWeather) -> BoolArray:
     """Return the days, by the rows of `new`, which both tables observed, and not the same."""
     start, end = min(old.start, new.start), max(old.end, new.end)
     old, there = stretched(old, start, end), stretched(new, start, end)
@@ -400,11 +401,11 @@ def combined(old: DailyWeather, new: DailyWeather) -> DailyWeather:
     )
 
 
-def _has_both(weather: DailyWeather) -> npt.NDArray[np.bool_]:
+def _has_both(weather: DailyWeather) -> BoolArray:
     return np.isfinite(weather.tmin) & np.isfinite(weather.tmax)
 
 
-def _either(old: DailyWeather, new: DailyWeather, name: str) -> npt.NDArray[np.float64]:
+def _either(old: DailyWeather, new: DailyWeather, name: str) -> FloatArray:
     return np.where(np.isfinite(new.values[name]), new.values[name], old.values[name])
 
 

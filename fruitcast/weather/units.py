@@ -8,10 +8,9 @@ from enum import StrEnum
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.units import MM_PER_IN
-from fruitcast.weather.daily import FloatArray
 
 System = Literal["metric", "us", "tenths"]
 """Units of a whole file: C and mm; F and inches; tenths of C and tenths of mm."""
@@ -172,5 +171,5 @@ def guess_system(tmin: FloatArray, tmax: FloatArray, rain: FloatArray) -> Guess:
     return Guess("metric" if len(temperatures) >= _A_YEAR else None, evidence)
 
 
-def _mostly(true: npt.NDArray[np.bool_], share: float) -> bool:
+def _mostly(true: BoolArray, share: float) -> bool:
     return len(true) > 0 and float(true.mean()) > share

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray
 from fruitcast.biology.evaporation import (
     _A,
     _B,
     _E0,
-    FloatArray,
     solar_declination,
     sunset_hour_angle,
 )
