@@ -20,7 +20,8 @@ import numpy as np
 from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.errors import WeatherGapError
 from fruitcast.topics import ForecastNumbers
-from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, awaited_days
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, awaited_days, same_day
+from fruitcast.weather.known import ENOUGH_YEARS
 
 # How a weather forecast passes over into past years: day by day ahead it is worth less.
 #
@@ -201,9 +202,6 @@ def _usual(tmean: FloatArray) -> tuple[FloatArray, float]:
 
 # Possible futures: past years' weather over the coming calendar days, behind what is known.
 
-ENOUGH_YEARS = 10
-"""Fewer past years than this do not show a trustworthy range by themselves."""
-
 LEAST_MEMBERS = 30
 """So many members at least. On held-out weather of three sites a plan made for so many left about a
 point less missing than one for ten. A bound of the calculation."""
@@ -279,14 +277,6 @@ def day_of_year(first: date, days: int) -> IntArray:
     run = np.datetime64(first, "D") + np.arange(days)
     new_year = run.astype("datetime64[Y]").astype("datetime64[D]")
     return np.asarray((run - new_year).astype(np.int64) + 1)
-
-
-def same_day_in(day: date, year: int) -> date:
-    """Return a calendar day in another year; 29 February becomes 28 where there is none."""
-    try:
-        return day.replace(year=year)
-    except ValueError:
-        return day.replace(year=year, day=28)
 
 
 def make_futures(
@@ -381,7 +371,7 @@ def _as_far_as_known(weather: DailyWeather, name: str, first: int, own: FloatArr
 
 
 def _rows(weather: DailyWeather, today: date, days: int, year: int, late: int) -> IntArray:
-    begin = same_day_in(today, year)
+    begin = same_day(today, year)
     rows = weather.index(begin) + np.arange(-late, days)
     if rows[late] < 0 or rows[-1] >= weather.index(today):
         raise WeatherGapError(

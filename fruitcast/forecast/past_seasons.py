@@ -23,6 +23,7 @@ from fruitcast.forecast.water import COMMON_WOOD, Band
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
 from fruitcast.weather.daily import LONGER_RECORD, VARIABLES, DailyWeather, Source, same_day
+from fruitcast.weather.known import FEWEST_YEARS
 from fruitcast.weather.table import count_days
 from fruitcast.yard.model import Site
 
@@ -32,7 +33,9 @@ from fruitcast.yard.model import Site
 DayRange = tuple[date | None, date | None, date | None]
 """Early, middle and late (10, 50 and 90 of 100 years); None when it doesn't come."""
 
-_CHANCES = (0.1, 0.5, 0.9)
+CHANCES = (0.1, 0.5, 0.9)
+"""Early, middle and late of a range."""
+
 _YEAR = timedelta(days=365)
 
 
@@ -65,7 +68,7 @@ def tree_seasons(
     tmean, tmin = seasons.tmean[seasons.lookback :], seasons.tmin[seasons.lookback :]
 
     def dates(day: IntArray) -> DayRange:
-        found = np.quantile(day, _CHANCES, method="nearest").astype(np.int64).tolist()
+        found = np.quantile(day, CHANCES, method="nearest").astype(np.int64).tolist()
         early, middle, late = (
             begins + timedelta(days=n) if 0 <= n < len(tmean) else None for n in found
         )
@@ -117,7 +120,6 @@ def growing_season(trees: TreeSeasons, born: date) -> tuple[date, date]:
 LOOKBACK_DAYS = 120
 """Days in front of a run, so that moisture and rules that look back have settled. [day]"""
 
-FEWEST_YEARS = 3
 _YEAR_DAYS = 365
 _MOST_MADE_UP = 0.2
 

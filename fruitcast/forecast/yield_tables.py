@@ -301,9 +301,6 @@ def _weekly(
 YOUNG_DAYS = 1100
 """Days from inoculation on that are looked at: three seasons. [day]"""
 
-CHANCES = (0.1, 0.5, 0.9)
-"""Early, middle and late of a range."""
-
 _WOOD_CHANCES = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 

@@ -25,7 +25,6 @@ from fruitcast.diary.state import YardState
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, fruiting
 from fruitcast.forecast.learned import YardLearning
-from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
@@ -36,6 +35,7 @@ from fruitcast.soaks.problem import BoolArray, FloatArray, IntArray
 from fruitcast.soaks.soak_days import rows_away, soak_dates
 from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather
+from fruitcast.weather.known import ENOUGH_YEARS
 from fruitcast.yard.model import Yard
 
 

@@ -13,6 +13,7 @@ from fruitcast.biology.tree_seasons import turning_days
 from fruitcast.biology.wood import dry_mass, fresh_mass
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.forecast.past_seasons import (
+    CHANCES,
     DayRange,
     TreeSeasons,
     growing_season,
@@ -20,7 +21,6 @@ from fruitcast.forecast.past_seasons import (
 )
 from fruitcast.forecast.typical_seasons import Climate, class_table, climate
 from fruitcast.forecast.yield_tables import (
-    CHANCES,
     YOUNG_DAYS,
     YoungLogs,
     first_natural_flush,

@@ -13,7 +13,6 @@ from fruitcast.arrays import IntArray
 from fruitcast.biology.yields import season
 from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError, NoPlanError
-from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.typical_seasons import ECHOES, Climate, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, rotation_crop
@@ -50,6 +49,7 @@ from fruitcast.progress import Progress, silent
 from fruitcast.topics import STRAIN_CLASSES, ReportedNumbers, SpawnForm
 from fruitcast.units import KG_PER_LB
 from fruitcast.weather.daily import DailyWeather
+from fruitcast.weather.known import ENOUGH_YEARS
 from fruitcast.yard.model import Outlet, Wood, Yard
 
 OUTLOOK_WEEKS = 70

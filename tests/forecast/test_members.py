@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, LEAST_MEMBERS, make_futures
+from fruitcast.forecast.members import BLOCK_DAYS, LEAST_MEMBERS, make_futures
 from fruitcast.forecast.parts import standard_normals
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.known import ENOUGH_YEARS
 from tests.weather.tables import table
 
 FIRST, LAST = date(2010, 1, 1), date(2027, 12, 31)
