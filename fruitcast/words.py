@@ -95,6 +95,12 @@ def and_words(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def first_of(names: Sequence[str], most: int = 3) -> str:
+    """Return the first few names and how many more there are: 'A, B, C and 2 more'."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
 def capital(words: str) -> str:
     """Return words with which a sentence can begin."""
     return words[:1].upper() + words[1:]

@@ -15,7 +15,7 @@ from fruitcast.numbers import Numbers
 from fruitcast.soaks.problem import HAIR
 from fruitcast.topics import DoubtNumbers, WorkNumbers
 from fruitcast.units import format_length, format_temperature, format_weight
-from fruitcast.words import day_words
+from fruitcast.words import day_words, first_of
 from fruitcast.yard.model import Stack, Yard
 
 if TYPE_CHECKING:
@@ -29,8 +29,6 @@ SALES_DAYS = 182
 
 SOAKS_DAYS = 400
 """How far back recorded soaks are looked at. [day]"""
-
-MOST_NAMED = 3
 
 WEATHER_DOUBTED = "The weather raises a doubt"
 """So begins the one line that stands elsewhere for what 'check' tells in full."""
@@ -136,7 +134,7 @@ def doubts_of_plan(
         return ()
     return (
         f"Soaks planned for days on which the tank is frozen in most weather years: "
-        f"{_listed(frozen)}. Give the soaking season a first and last day under [soaking] in "
+        f"{first_of(frozen)}. Give the soaking season a first and last day under [soaking] in "
         "yard.toml, or keep the tank free of ice.",
     )
 
@@ -252,7 +250,7 @@ def _of_soaks(
                 frozen.append(f"{name} on {day_words(soak.on, today)}")
     if frozen:
         yield (
-            f"Soaks recorded in frost, when an open tank is frozen: {_listed(frozen)}. Is the day "
+            f"Soaks recorded in frost, when an open tank is frozen: {first_of(frozen)}. Is the day "
             "right? If not, 'fruitcast diary show' lists the entries and 'fruitcast record undo' "
             "takes one back; if the water was kept open, nothing is to be done."
         )
@@ -296,11 +294,6 @@ def _temperatures_before_picks(
     return [
         float(weather.tmean[end - days : end].mean()) for end in ends if days <= end <= weather.days
     ]
-
-
-def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return ", ".join(names[:MOST_NAMED]) + more
 
 
 # What is possible for a batch to be inoculated, but more often a slip.

@@ -11,6 +11,7 @@ from fruitcast.topics import WeatherDoubts
 from fruitcast.units import Units, format_temperature
 from fruitcast.weather.daily import NEEDED, DailyWeather, Source, awaited_days, same_day
 from fruitcast.weather.judge import LAST_DAYS, questions
+from fruitcast.words import first_of
 
 SPAN_YEARS = 10
 """Years within so many of one another know one decade only. Judgement. [year]"""
@@ -26,8 +27,6 @@ MID_LATITUDE = 20.0
 
 SEASONS_APART = 3.0
 """Difference between January and July that tells the hemisphere. Judgement. [degC]"""
-
-MOST_NAMED = 3
 
 
 def doubts_of_weather(
@@ -110,10 +109,9 @@ def _filled_years(
     )
     if not much:
         return []
-    named = ", ".join(f"{year} ({shares[year]:.0%})" for year in much[:MOST_NAMED])
-    more = f" and {len(much) - MOST_NAMED} more" if len(much) > MOST_NAMED else ""
+    named = first_of([f"{year} ({shares[year]:.0%})" for year in much])
     return [
-        f"Weather years filled in from other years on many of their days: {named}{more}. What is "
+        f"Weather years filled in from other years on many of their days: {named}. What is "
         "filled in was not measured; complete the record, or take the weather of a station "
         "near by."
     ]

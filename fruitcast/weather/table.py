@@ -16,6 +16,7 @@ from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather.cells import DayArray
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
 from fruitcast.weather.units import TEMPERATURES, Unit, unit_of
+from fruitcast.words import first_of
 
 # A weather table as found in a file, row by row, before days are put in order.
 
@@ -327,9 +328,8 @@ def count_days(number: int) -> str:
 
 def list_days(weather: DailyWeather, chosen: BoolArray, most: int = 6) -> str:
     """Return the first few of the chosen days, and how many more there are."""
-    rows = np.flatnonzero(chosen).tolist()
-    words = ", ".join(weather.day(row).isoformat() for row in rows[:most])
-    return words if len(rows) <= most else f"{words} and {len(rows) - most} more"
+    days = [weather.day(row).isoformat() for row in np.flatnonzero(chosen).tolist()]
+    return first_of(days, most)
 
 
 def _as_filled(codes: npt.NDArray[np.int8]) -> npt.NDArray[np.int8]:
