@@ -304,6 +304,14 @@ def test_a_first_soak_brings_nothing_before_the_spawn_run_is_done():
     assert first.starts.factor[0, 3, 1] > 1
 
 
+def test_before_the_spawn_run_is_done_nothing_fruits_by_itself_and_takes_the_rest():
+    # Weather that sets a flush off on row 60 finds logs that are done on row 70, and others on 50.
+    made = logs(((0, 60, 65, 1.0), (1, 60, 65, 1.0)))
+    young, grown = (stack(spawn=spawn(r, r), soakable_from=on(r)) for r in (70, 50))
+    found = soaks_of(firsts(young, grown, made=made, least=0.5 * 1.5 * FULL), 2)
+    assert found == [[1, 2, 3], [3]]
+
+
 def test_a_first_soak_that_bears_in_too_few_years_is_not_open():
     kg = np.ones((len(SOAKS), 2))
     kg[1], kg[2] = [0.0, 1.0], [0.0, 0.0]

@@ -107,6 +107,13 @@ def test_parts_that_the_tank_makes_each_count_as_a_stack(problem):
     assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [("H", 72, 3)]
 
 
+def test_nine_lots_are_the_most_however_many_parts_the_tank_makes(problem):
+    parts = [(40, 30.0, f"H/{n}") for n in (1, 2, 3, 4)]
+    yard = replace(selling(of_stacks(problem, *parts), (1, 2.0)), tank_logs=60)
+    (found,) = proposed(yard, lot_flush=1.0).stacks
+    assert (found.logs, found.lots) == (160, 9)
+
+
 def test_lots_accepted_before_stay(problem):
     yard = selling(of_stacks(problem, (36, 10.0, "H/1"), (36, 10.0, "H/2"), (40, 9.0)), (1, 8.0))
     assert [each.stack for each in proposed(yard, ("H/1", "H/2")).stacks] == ["S2"]

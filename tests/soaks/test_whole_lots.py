@@ -57,6 +57,16 @@ def test_several_sales_take_no_more_of_a_flush_than_keeps_for_them() -> None:
     assert relax(problem) == pytest.approx(0.2 + 0.5, abs=1e-4)
 
 
+def test_what_is_picked_today_sells_as_long_as_it_keeps() -> None:
+    # A kilogram comes by itself today and keeps for three days: on the fourth all goes short.
+    for day, short in ((3, 0.0), (4, 0.5)):
+        problem = lots(("A",), handling=0.0, sales=(OutletDay("Stall", day, 0.5, 1.0),))
+        (stack,) = problem.stacks
+        first = replace(stack.first, none_crops=table((0, 0, 0, 1.0), (0, 1, 0, 1.0)))
+        problem = replace(problem, stacks=(replace(stack, first=first),))
+        assert relax(problem) == pytest.approx(short, abs=1e-4)
+
+
 def test_lots_that_go_in_alone_pay_their_part_of_a_visit() -> None:
     # One lot for each sale: two visits for half of 0.3 each. Both at once would cost no visit, but
     # their second kilogram finds nobody to take it.
