@@ -8,12 +8,12 @@ from datetime import date, timedelta
 
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.publication import last_plan
+from fruitcast.arrays import FloatArray
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.answer import soak_dates_of
 from fruitcast.soaks.build import BuiltProblem, build_problem
-from fruitcast.soaks.problem import FloatArray
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import as_plan, published_soaks
 from fruitcast.soaks.search import MENDING, QUICK, REAL_GAIN, Search, SearchParams, within_limits

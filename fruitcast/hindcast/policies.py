@@ -11,11 +11,11 @@ from typing import ClassVar, Protocol
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray
 from fruitcast.hindcast.diary import sell
 from fruitcast.soaks.problem import (
     NO_LIMIT,
     Crops,
-    FloatArray,
     Occupancy,
     OutletDay,
     Plan,

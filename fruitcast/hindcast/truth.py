@@ -19,6 +19,7 @@ from typing import Literal
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.state import YardState
@@ -31,7 +32,6 @@ from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.problem import BoolArray, FloatArray, IntArray
 from fruitcast.soaks.soak_days import rows_away, soak_dates
 from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather

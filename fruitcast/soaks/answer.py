@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray
 from fruitcast.biology.picking import pick_twice
 from fruitcast.diary.plan import (
     Cover,
@@ -55,8 +56,8 @@ from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.coming import SeasonAhead, YearRound
 from fruitcast.soaks.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
 from fruitcast.soaks.lot_size import LotProposal
-from fruitcast.soaks.problem import FloatArray, Problem, SoakPath
 from fruitcast.soaks.problem import Plan as Paths
+from fruitcast.soaks.problem import Problem, SoakPath
 from fruitcast.soaks.reasons import Cover as SaleChanged
 from fruitcast.soaks.reasons import Explainer, Published, changes, hold_words
 from fruitcast.soaks.shortage import SHORT_WORDS, ShortSale, short_sales

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.plan import (
     Job,
@@ -33,7 +34,7 @@ from fruitcast.forecast.jobs import (
 )
 from fruitcast.forecast.learned import Question, YardLearning
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, Occupancy, Plan, Problem, SoakPath
+from fruitcast.soaks.problem import Crops, Occupancy, Plan, Problem, SoakPath
 from fruitcast.topics import ForcedNumbers, WorkNumbers
 from fruitcast.units import Units, format_weight
 from fruitcast.words import day_words

@@ -16,10 +16,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.soaks.linear import LinearProgram
-from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Occupancy, Problem
+from fruitcast.soaks.problem import Crops, Occupancy, Problem
 from fruitcast.soaks.supply import (
     CheckDays,
     change_cost,
@@ -156,7 +156,7 @@ class _SupplyRows:
         problem, checks, program = self.problem, self.checks, self.program
         members, sales = problem.members, len(checks.sale_day)
         share, dear = 1.0 / members, problem.prices.expired
-        before: npt.NDArray[np.int64] | None = None
+        before: IntArray | None = None
         sold = np.zeros(0, dtype=np.int64)
         found = np.zeros((sales, members), dtype=np.int64)
         for sale in range(sales):

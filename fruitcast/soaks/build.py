@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.yields import hemisphere, season
 from fruitcast.diary.state import pulled_on
 from fruitcast.forecast.flushes import Following
@@ -20,10 +21,7 @@ from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
 from fruitcast.soaks.kind_arcs import FirstOfStacks, KindArcs, Starts, first_of_stacks, kind_arcs
 from fruitcast.soaks.problem import (
-    BoolArray,
     FirstArcs,
-    FloatArray,
-    IntArray,
     Prices,
     Problem,
     StackProblem,

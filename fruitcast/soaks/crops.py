@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.run_length import true_at
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
-from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray, rising
+from fruitcast.soaks.problem import Crops, rising
 from fruitcast.yard.model import Yard
 
 

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.forced import first_pick
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.run_length import true_at
@@ -26,7 +27,7 @@ from fruitcast.forecast.stacks import season_rows
 from fruitcast.forecast.under_way import start_of
 from fruitcast.soaks.build import BuiltProblem, TypeWork
 from fruitcast.soaks.crops import PickDays, pick_days_of, spread
-from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray, Plan, SoakPath
+from fruitcast.soaks.problem import Crops, Plan, SoakPath
 from fruitcast.soaks.supply import (
     CheckDays,
     Ledger,

@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.run_length import true_at
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting
@@ -29,7 +30,7 @@ from fruitcast.soaks.crops import (
     only_rows,
     until_soak,
 )
-from fruitcast.soaks.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
+from fruitcast.soaks.problem import FirstArcs, TypeArcs
 from fruitcast.soaks.soak_days import Fixed
 
 

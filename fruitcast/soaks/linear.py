@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.errors import SolverError
-from fruitcast.soaks.problem import FloatArray, IntArray
 
 INTERIOR_TOLERANCE = 1e-7
 """Relative accuracy that the interior-point method is trusted with."""

@@ -11,11 +11,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.diary.plan import Change, ChangeKind, GoesBy
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
-from fruitcast.soaks.problem import NO_LIMIT, BoolArray, FloatArray, Occupancy, Plan, SoakPath
+from fruitcast.soaks.problem import NO_LIMIT, Occupancy, Plan, SoakPath
 from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
 from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.supply import allocate

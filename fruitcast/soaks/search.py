@@ -20,7 +20,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from fruitcast.soaks.problem import FloatArray, IntArray, Occupancy, Plan, Problem, SoakPath
+from fruitcast.arrays import FloatArray, IntArray
+from fruitcast.soaks.problem import Occupancy, Plan, Problem, SoakPath
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.search_work import Work, work_on
 

@@ -14,12 +14,11 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.soaks.problem import (
     HAIR,
     NO_LIMIT,
     Crops,
-    FloatArray,
-    IntArray,
     Occupancy,
     Problem,
     SoakPath,

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.soaks.problem import FloatArray, IntArray
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.soaks.search_tables import Arrays, Index, Units, padded
 
 _COPIED = ("tank", "hours", "fruiting")

@@ -8,8 +8,9 @@ from typing import Literal
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray
 from fruitcast.progress import Progress, silent
-from fruitcast.soaks.problem import NO_LIMIT, Crops, FloatArray, Plan, Problem, StackProblem
+from fruitcast.soaks.problem import NO_LIMIT, Crops, Plan, Problem, StackProblem
 from fruitcast.soaks.search import MENDING, Search
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import Ledger, allocate, check_days, evaluate

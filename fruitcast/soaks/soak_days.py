@@ -8,13 +8,13 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray
 from fruitcast.diary.state import YardState, pulled_on
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import Hold, StackOutlook
-from fruitcast.soaks.problem import HAIR, BoolArray
+from fruitcast.soaks.problem import HAIR
 from fruitcast.words import day_words
 from fruitcast.yard.model import Away, Yard
 
@@ -32,13 +32,13 @@ def _is_away(away: tuple[Away, ...], day: date) -> bool:
     return any(one.covers(day) for one in away)
 
 
-def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
+def rows_away(yard: Yard, futures: Ensemble) -> BoolArray:
     """Return on which rows of the members' weather nobody soaks, pulls or picks."""
     return _rows_away(yard.away, futures.first, futures.days)
 
 
 @lru_cache(maxsize=16)
-def _rows_away(away: tuple[Away, ...], first: date, days: int) -> npt.NDArray[np.bool_]:
+def _rows_away(away: tuple[Away, ...], first: date, days: int) -> BoolArray:
     run = [first + timedelta(days=row) for row in range(days)]
     found = np.array([any(one.covers(day) for one in away) for day in run], dtype=bool)
     found.flags.writeable = False  # whoever asks gets the same one

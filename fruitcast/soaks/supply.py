@@ -16,10 +16,9 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.soaks.problem import (
     Crops,
-    FloatArray,
-    IntArray,
     Plan,
     Problem,
     SoakPath,

@@ -12,10 +12,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.arrays import FloatArray
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
-from fruitcast.soaks.problem import FloatArray, SoakPath
+from fruitcast.soaks.problem import SoakPath
 from fruitcast.soaks.reasons import Explainer, hold_words
 from fruitcast.soaks.search import MENDING, Search
 from fruitcast.soaks.search_tables import NEVER, Beside, SearchTables

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.soaks.linear import LinearProgram
-from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Problem
+from fruitcast.soaks.problem import Crops, Problem
 from fruitcast.soaks.supply import CheckDays
 
 RUNS = (1, 2, 3, 4, 6, 9, 14, 20)
@@ -50,7 +50,7 @@ class _Picks(NamedTuple):
     day: IntArray
     kg: FloatArray
 
-    def of(self, which: npt.NDArray[np.bool_] | IntArray | slice) -> _Picks:
+    def of(self, which: BoolArray | IntArray | slice) -> _Picks:
         """Return some of them."""
         column, place, member, day, kg = self
         return _Picks(column[which], place[which], member[which], day[which], kg[which])
@@ -221,7 +221,7 @@ class WholeLots:
         self,
         run: int,
         members: IntArray,
-        alone: npt.NDArray[np.bool_],
+        alone: BoolArray,
         picks: _Picks,
         sold: IntArray,
     ) -> None:
