@@ -41,6 +41,8 @@ def test_thawed_is_the_day_after_the_last_cold_week_of_spring():
         thaw_days=NUMBERS.inoculation.thaw_days,
         thawed_above=NUMBERS.inoculation.thawed_above,
     ).tolist() == [52, 0]
+    # A winter that is just so mild throughout is one.
+    assert thawed_day(np.full((DAYS, 1), 3.0), thaw_days=7, thawed_above=3.0).tolist() == [0]
 
 
 def test_a_batch_is_turned_every_step_within_the_growing_season_both_ends_included():

@@ -70,6 +70,9 @@ def test_dry_log_wants_water_whatever_the_rain_but_not_in_the_cold():
     moisture, rain, tmean = future(members=1, wet=0.34, rain=3.0)
     assert np.all(thirst(moisture, rain, tmean, 0.35, NUMBERS.watering)[1:] == Thirst.DRY_LOG)
     assert not thirst(moisture, rain, tmean - 18, 0.35, NUMBERS.watering).any()
+    coldest = np.full_like(tmean, NUMBERS.watering.not_below)
+    assert not thirst(moisture, rain, coldest, 0.35, NUMBERS.watering).any()
+    assert thirst(moisture, rain, coldest + 0.01, 0.35, NUMBERS.watering)[1:].all()
 
 
 def test_advice_names_day_amount_and_reason():

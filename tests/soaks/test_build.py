@@ -27,7 +27,10 @@ def built(published: dict[str, date] | None = None, **changes: object) -> BuiltP
 
 
 def test_a_stack_rested_just_long_enough_may_go_in_again() -> None:
-    problem = built().problem
+    made = built()
+    problem = made.problem
+    # Nobody has fixed a soak, so none is refused.
+    assert (made.fixed.kept, made.fixed.refused) == ({}, {})
     gaps = [problem.soak_days[kind.stop] - problem.soak_days[kind.start] for kind in problem.types]
     # Soak days come round weekly, and the rest is a whole number of weeks.
     assert problem.rest_days % 7 == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -160,6 +161,27 @@ def test_words_of_progress_come_while_it_searches(yard: Problem) -> None:
     assert [word for word in told if word != PREPARING] == [
         f"searching, {100 * step // words} % done" for step in range(words)
     ]
+
+
+def test_mending_makes_no_move_by_chance_and_looks_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    moves: list[int] = []
+    once = Search._once
+
+    def counted(search: Search, *given: Any) -> Any:
+        moves.append(given[2])
+        return once(search, *given)
+
+    monkeypatch.setattr(Search, "_once", counted)
+    told: list[str] = []
+    Search(small(3), MENDING, progress=told.append).run()
+    assert (moves, told) == ([0], [])
+    assert MENDING.moves_of(40) == 0
+
+
+def test_one_search_says_ten_times_how_far_it_is() -> None:
+    told: list[str] = []
+    Search(small(3), SearchParams(moves=100, moves_a_stack=0, tries=1), progress=told.append).run()
+    assert told == [f"searching, {percent} % done" for percent in range(0, 100, 10)]
 
 
 def test_without_soak_days_or_stacks_nothing_is_soaked(yard: Problem) -> None:
