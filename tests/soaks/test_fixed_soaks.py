@@ -125,6 +125,14 @@ def test_logs_in_the_tank_today_hold_their_room_until_the_pull(
     assert becomes(out, stack("B", 50, 1)) == {"B": 1}
 
 
+def test_logs_that_should_be_out_already_take_their_hours_today() -> None:
+    # Pulling 30 logs takes 1.2 h, soaking 20 on day 1 an hour of that day's 1.5.
+    yard = soaking(hours_a_day=1.5)
+    for begun, kept in ((-3, True), (0, False)):
+        inside = stack("A", 40, None, soaks=(Soak(on(begun), 30, 24.0, None),))
+        assert (becomes(inside, stack("B", 20, 1), yard=yard) == {"B": 1}) is kept
+
+
 def test_hours_of_the_soak_day_and_of_the_pull_s_day_must_both_suffice() -> None:
     # 30 logs go in within 1.5 h and come out within 1.2 h; Tuesday is the soak, Friday the pull.
     late = "the hours of work of the day do not suffice"

@@ -272,6 +272,8 @@ def test_a_stack_kept_out_by_better_ones_is_told_the_first_day_it_would_have_gon
         "tank full",
         "the tank or the day's work is full with better soaks, first on Tue 11 May",
     )
+    # So it is where only one of two better soaks finds no room.
+    assert cause(lone(wanting((20, 4.0), (82, 4.0), tank_logs=30)))[0] == "tank full"
     # With room for both it could have been soaked, and the search alone is to blame.
     assert cause(lone(wanting((20, 4.0), tank_logs=50)))[0] == "not worth it"
     # Where nothing is short a full tank is no cause.

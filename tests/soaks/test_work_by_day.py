@@ -73,10 +73,11 @@ def test_four_weeks_are_told_and_no_day_with_less_than_six_minutes() -> None:
     for first, told in ((27, True), (28, False)):
         problem = replace(hand_problem(), soak_days=np.array([first, 40, 64, 71]))
         assert (first in work(problem)) is told
-    # Two logs' pull takes 0.08 hours, three logs' 0.12.
-    for logs, told in ((2, False), (3, True)):
-        few = replace(hand_problem().stacks[0], logs=logs)
-        problem = replace(hand_problem(), stacks=(few, hand_problem().stacks[1]))
+    # Two logs' pull takes a little less than a tenth of an hour, or a little more.
+    for a_log, told in ((0.0499, False), (0.0501, True)):
+        few = replace(hand_problem().stacks[0], logs=2)
+        stacks = (few, hand_problem().stacks[1])
+        problem = replace(hand_problem(), stacks=stacks, pull_hours_per_log=a_log)
         assert (2 in work(problem)) is told
 
 
