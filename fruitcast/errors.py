@@ -78,21 +78,12 @@ class BalanceError(FruitcastError):
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong in what the grower gave, with its place and remedy.
+    """One thing wrong in what the grower gave, with its place and remedy."""
 
-    Attributes
-    ----------
-    place : str
-        File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'.
-    problem : str
-        What is wrong, with the value as given.
-    remedy : str
-        What to do next.
-    """
-
+    # File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'
     place: str
-    problem: str
-    remedy: str
+    problem: str  # what is wrong, with the value as given
+    remedy: str  # what to do next
 
     def __post_init__(self) -> None:
         for field in ("place", "problem", "remedy"):
