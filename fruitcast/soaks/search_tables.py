@@ -260,6 +260,7 @@ class Beside:
         own = problem.stacks[self.stack]
         sales = sales_parts(self.ledger(path), problem, tables.checks)
         visits = own.handling * sum(k not in self._visited for k in path)
+        visits -= float(problem.spared[self.stack]) * len(path)
         return sum(sales) + sum(path_cost(own, problem, path)) + visits
 
 

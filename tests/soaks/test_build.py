@@ -37,6 +37,14 @@ def test_a_stack_rested_just_long_enough_may_go_in_again() -> None:
     assert min(gap.min() for gap in gaps if len(gap)) == problem.rest_days
 
 
+def test_what_is_picked_past_the_days_that_count_is_left_out() -> None:
+    # Ten weeks and five: what fruits by itself is picked until the last day and after it.
+    problem = build(small_yard(5, WEEKS), weeks=10, seed=1).problem
+    assert problem.days == 70 + problem.tail_days == 105
+    assert max(int(kind.end_crops.day.max(initial=0)) for kind in problem.types) == 104
+    assert max(int(one.first.none_crops.day.max(initial=0)) for one in problem.stacks) == 104
+
+
 def test_a_published_soak_is_a_day_from_today() -> None:
     known = small_yard(5, WEEKS)
     name = next(iter(known.state.stacks))

@@ -10,11 +10,11 @@ import pytest
 from fruitcast.soaks import search_tables
 from fruitcast.soaks.problem import Crops, Problem, SoakPath
 from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
-from fruitcast.soaks.search_tables import SearchTables, _Rows
+from fruitcast.soaks.search_tables import Beside, SearchTables, _Rows
 from fruitcast.soaks.supply import check_days, evaluate, plan_crops
 from tests.soaks.brute_force import all_paths
 from tests.soaks.hand import hand_problem, table
-from tests.soaks.instances import small_problem
+from tests.soaks.instances import hemmed_in, small_problem
 from tests.soaks.judge import judge
 
 SEEDS = range(1, 9)
@@ -70,6 +70,23 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
         best = _plan(work.plan.best_paths, work.plan.best_counts)
         assert work.plan.value[1] == pytest.approx(judge(problem, best).objective_kg, abs=ROUNDED)
         assert work.plan.value[1] <= work.plan.value[0] + ROUNDED
+
+
+@pytest.mark.parametrize("seed", [1, 4, 10, 12])
+def test_beside_the_others_a_stack_s_paths_differ_in_cost_as_the_judge_has_it(seed: int) -> None:
+    problem = hemmed_in(problem_of(seed), seed)
+    tables, plan = SearchTables.of(problem), some_plan(problem, seed)
+    supply, before = tables.total(plan), judge(problem, plan).objective_kg
+    random, visited = np.random.default_rng(seed), 0
+    for stack in range(len(plan)):
+        beside, paths = Beside(tables, plan, supply, stack), all_paths(problem, stack)
+        for turn in random.integers(len(paths), size=6).tolist():
+            other = (*plan[:stack], paths[turn], *plan[stack + 1 :])
+            rise = judge(problem, other).objective_kg - before
+            found = beside.cost(paths[turn]) - beside.cost(plan[stack])
+            assert found == pytest.approx(rise, abs=ROUNDED)
+            visited += bool(set(paths[turn]) & beside._visited)
+    assert visited
 
 
 def test_a_yard_a_million_times_as_large_has_units_as_much_larger() -> None:
