@@ -78,12 +78,21 @@ class BalanceError(FruitcastError):
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong in what the grower gave, with its place and remedy."""
+    """One thing wrong in what the grower gave, with its place and remedy.
 
-    # File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'
+    Attributes
+    ----------
+    place : str
+        File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'.
+    problem : str
+        What is wrong, with the value as given.
+    remedy : str
+        What to do next.
+    """
+
     place: str
-    problem: str  # what is wrong, with the value as given
-    remedy: str  # what to do next
+    problem: str
+    remedy: str
 
     def __post_init__(self) -> None:
         for field in ("place", "problem", "remedy"):

@@ -64,18 +64,36 @@ DROPPED = frozenset(
 
 @dataclass(frozen=True)
 class Number:
-    """One number of the model."""
+    """One number of the model.
 
-    key: str  # dotted key
-    value: float  # the value in use
-    unit: str  # unit, 'unitless' when it has none
-    label: str  # one of `LABELS`
-    why: str  # the source when published or from memory, else the reason
-    # low, high: the range an override must lie in, both ends included
+    Attributes
+    ----------
+    key : str
+        Dotted key.
+    value : float
+        The value in use.
+    unit : str
+        Unit, 'unitless' when it has none.
+    label : str
+        One of `LABELS`.
+    why : str
+        The source when published or from memory, else the reason.
+    low, high : float
+        The range an override must lie in, both ends included.
+    overridden : bool
+        Whether the grower's value replaces ours.
+    find : str
+        How growers find their own, for the numbers that plans hang on most; else empty.
+    """
+
+    key: str
+    value: float
+    unit: str
+    label: str
+    why: str
     low: float
     high: float
-    overridden: bool = False  # whether the grower's value replaces ours
-    # How growers find their own, for the numbers that plans hang on most; else empty
+    overridden: bool = False
     find: str = ""
 
 

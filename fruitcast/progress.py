@@ -19,7 +19,15 @@ def silent(words: str, done: int = 0, total: int = 0) -> None:
 
 @dataclass(frozen=True)
 class Step:
-    """One thing to do next."""
+    """One thing to do next.
 
-    command: str  # what to type
-    does: str  # what that does
+    Attributes
+    ----------
+    command : str
+        What to type.
+    does : str
+        What that does.
+    """
+
+    command: str
+    does: str

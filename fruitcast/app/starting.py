@@ -181,11 +181,21 @@ _LISTED = 6
 
 @dataclass(frozen=True)
 class Guess:
-    """A setting that nobody gave."""
+    """A setting that nobody gave.
 
-    setting: str  # its key in yard.toml
-    value: str  # what was written
-    because: str  # what it was taken from
+    Attributes
+    ----------
+    setting : str
+        Its key in yard.toml.
+    value : str
+        What was written.
+    because : str
+        What it was taken from.
+    """
+
+    setting: str
+    value: str
+    because: str
 
 
 @dataclass(frozen=True)
