@@ -63,7 +63,6 @@ class Version:
     """A file as it was before a change."""
 
     name: str  # in the folder of earlier files
-    file: str  # the yard's file that it was
     until: datetime  # when it was changed, in UTC
     # What the change meant, a sentence each; empty where only notes or blanks changed.
     words: tuple[str, ...]
@@ -141,7 +140,7 @@ def versions(folder: Path) -> tuple[Version, ...]:
             continue
         match = _NAME.fullmatch(name)
         until = datetime.strptime(f"{match[1]}+0000" if match else "", "%Y%m%d-%H%M%S%z")
-        found.append(Version(name, file, until, _change_words(file, was, now[file])))
+        found.append(Version(name, until, _change_words(file, was, now[file])))
         now[file] = was
     return tuple(found)
 

@@ -1,17 +1,22 @@
-"""Words that no reading has used, and that may be left aside if that is asked about.
+"""Words that stay in a note: which may be left aside, and which may be a record after all.
 
-Nothing in them could belong to a record: no name, number, unit or day, no word of the work, no
-doubt.
+What no reading has used may be left aside, if that is asked about, where nothing in it could belong
+to a record: no name, number, unit or day, no word of the work, no doubt. Words of the work that a
+reading left in a note are asked about too: 'turned G today and noticed pins' makes a turn; that the
+pins are words only is not for the program to settle.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
-from fruitcast.diary.entries.kind import SHEET
+from fruitcast.diary.entries.kind import SHEET, THIEVES
+from fruitcast.diary.events import Event
 from fruitcast.diary.marks import Parts, marks_in
 from fruitcast.diary.not_done import is_doubted, is_near_doubt
 from fruitcast.diary.phrases import UNIT_OF_WEIGHT
+from fruitcast.diary.pieces import pieces_with_heads
 from fruitcast.diary.plain_words import (
     NUMBERS,
     QUANTITY,
@@ -21,7 +26,7 @@ from fruitcast.diary.plain_words import (
     plainly,
 )
 from fruitcast.diary.slips import SLIPS, is_slip
-from fruitcast.diary.spoken_kind import CLOCK, HOUR, speaks_of_deed
+from fruitcast.diary.spoken_kind import CLOCK, HOUR, masked, speaks_of_deed
 
 _OR = re.compile(
     r"\b(?:or|if|unless|whether|until|till|last (?:week|weekend|month|year)|instead|same"
@@ -97,3 +102,67 @@ def _may_belong(plain: str, parts: Parts) -> bool:
 
 def _has_slip(plain: str) -> bool:
     return any(is_slip(word, known) for word in left_words(plain) for known in VOCABULARY)
+
+
+_DEEDS = frozenset(
+    "pins cover turn soak pull water hold retire move inoculate weigh sold pick".split()  # noqa: SIM905
+)
+_SAME = {
+    "fruiting": {"pins"},
+    "nothing": {"soak", "pins"},
+    "uncover": {"cover"},
+    "discard": {"pick", "retire"},
+    "hold": {"soak"},
+    "turn": {"move"},
+    "pull": {"move", "retire"},
+    "water": {"soak"},
+    "soak": {"move", "water"},
+}
+"""What the words of one kind may say that another records."""
+
+_SHEET = re.compile(rf"\b{SHEET}\b", re.IGNORECASE)
+_GONE = re.compile(
+    r"\b(?:out|gone|away|taken) for good\b|\b(?:fire ?wood|retired|stove|kindling|bon ?fire)\b"
+    r"|\b(?:burn(?:ed|t)|chipped|wrote|written off)\b",
+    re.IGNORECASE,
+)
+EATEN = re.compile(rf"(?<!no )(?<!not a )(?<!the sun )\b{THIEVES}\b.*\b(?:first|feast|ate)\b", re.I)
+_OF_NOTHING = re.compile(r"\b[a-z]+ed nothing(?: else)?\b", re.IGNORECASE)
+_FOR_TABLE = re.compile(r"\b(?:supper|dinner|tea|lunch|breakfast)\b", re.IGNORECASE)
+_AGAIN = re.compile(r"\b(?:same|as much|half|twice) (?:again|as much|amount)\b", re.IGNORECASE)
+_REST = re.compile(r"\bto rest\b|\b(?:its|their|on) rest\b", re.IGNORECASE)
+
+
+def left_in_notes(text: str, events: Sequence[Event], parts: Parts) -> str:
+    """Return words of a sentence that say a deed of which it made no record; else nothing.
+
+    Parameters
+    ----------
+    text : str
+        The sentence, names as they are known.
+    events : sequence of Event
+        What was read in it.
+    parts : Parts
+        Names that it may hold.
+    """
+    kinds = {event.kind for event in events}
+    if "note" in kinds:
+        return ""
+    known = kinds.union(*(_SAME.get(kind, ()) for kind in kinds))
+    plain = _OF_NOTHING.sub("", plainly(text))
+    pieces, heads = pieces_with_heads(plain, masked(plain, parts), parts)
+    for (start, end), own in zip(pieces, heads, strict=True):
+        if any(head.kind in _DEEDS - known for head in own):
+            return plain[start:end].strip(" ,;.")
+    for event in events:
+        for words in event.note.split("; "):
+            if (
+                (not kinds & {"cover", "uncover"} and _SHEET.search(words))
+                or ("hold" not in kinds and _REST.search(words))
+                or ("inspect" in kinds and "retire" not in kinds and _GONE.search(words))
+                or (kinds == {"discard"} and _FOR_TABLE.search(words))
+                or _AGAIN.search(words)
+                or (event.kind == "pick" and not event.lost_kg and EATEN.search(words))
+            ):
+                return words.strip(" ,;.")
+    return ""

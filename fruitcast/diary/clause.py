@@ -34,13 +34,7 @@ from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.marks import Mark, Parts
 from fruitcast.diary.not_done import doubts_in
 from fruitcast.diary.phrases import Phrase
-from fruitcast.diary.plain_words import (
-    DESCRIBING,
-    UNKNOWN_NAME,
-    is_empty,
-    left_words,
-    one_of,
-)
+from fruitcast.diary.plain_words import DESCRIBING, UNKNOWN_NAME, is_empty, left_words, one_of
 
 LIGHT = frozenset(
     """

@@ -8,19 +8,20 @@ from collections.abc import Sequence
 from fruitcast.diary.marks import Mark, Parts, marks_in
 from fruitcast.diary.phrases import DEPTH, LITRES, Phrase
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR
+from fruitcast.yard.model import stack_of
 
 
 def lots_of_one(marks: Sequence[Mark]) -> list[str]:
     """Return the lots named, where they are two or more of one stack and no other is named."""
     names = dict.fromkeys(mark.text for mark in marks if mark.label == "stack")
     lots = [name for name in names if "/" in name]
-    bases = {name.rpartition("/")[0] for name in lots}
+    bases = {*map(stack_of, lots)}
     return lots if len(lots) > 1 and len(bases) == 1 and {*names} <= {*lots, *bases} else []
 
 
 def own_names(named: Sequence[str]) -> list[str]:
     """Return the stacks that are meant, each once: of 'G, its lot G/2' the lot."""
-    bases = {name.rpartition("/")[0] for name in named}
+    bases = {stack_of(name) for name in named if "/" in name}
     return [name for name in dict.fromkeys(named) if name not in bases]
 
 

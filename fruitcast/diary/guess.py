@@ -1,10 +1,13 @@
-"""The last reading: a record guessed by cues, and always asked about.
+"""The readings of what was refused: nearly as it stands, without harmless doubts, last guessed.
 
-Whose and how much is told by names and amounts; what was done by words that speak for a kind, each
-with its weight, and by what amounts that kind can have. The best kind must win clearly and every
-name, amount and day must have its place; all else is the grower's way to say it and stays a note.
-'My mother, as spry as ever, filled two baskets from P on Tuesday, 3.6 kilos by the kitchen scale'
-can be but one pick, in whatever order.
+What comes of them is never taken silently: it is asked about, with what was left aside. Every name,
+amount and day that was told must be in the records.
+
+In a guess, whose and how much is told by names and amounts; what was done by words that speak for a
+kind, each with its weight, and by what amounts that kind can have. The best kind must win clearly
+and every name, amount and day must have its place; all else is the grower's way to say it and stays
+a note. 'My mother, as spry as ever, filled two baskets from P on Tuesday, 3.6 kilos by the kitchen
+scale' can be but one pick, in whatever order.
 """
 
 from __future__ import annotations
@@ -17,24 +20,16 @@ from typing import NamedTuple
 from fruitcast.diary.amounts_told import with_plain_amounts
 from fruitcast.diary.beside import without_beside
 from fruitcast.diary.clause import BARE, LIGHT, NONE_ON, PURPOSE, SAME, Clause
-from fruitcast.diary.clause_marks import (
-    all_marks,
-)
-from fruitcast.diary.cues import (
-    MEASURED,
-    allowed,
-    is_denied,
-    is_lost,
-    must_have,
-)
+from fruitcast.diary.clause_marks import all_marks, lots_of_one
+from fruitcast.diary.cues import MEASURED, allowed, is_denied, is_lost, must_have
 from fruitcast.diary.entries.kind import STACK
-from fruitcast.diary.lots_told import parted
-from fruitcast.diary.marks import Parts, stacks_in
-from fruitcast.diary.phrases import WEIGHT, vague_day
-from fruitcast.diary.plain_words import (
-    ORDINARY,
-    is_empty,
-)
+from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
+from fruitcast.diary.marks import Parts, marks_in, stacks_in
+from fruitcast.diary.not_done import is_doubted
+from fruitcast.diary.phrases import DAY, MONEY, WEIGHT, vague_day
+from fruitcast.diary.plain_words import ORDINARY, is_empty, plainly
+from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR
+from fruitcast.yard.model import stack_of
 
 TOLD_AS_DONE = re.compile(
     r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
@@ -87,11 +82,20 @@ class Reading(NamedTuple):
     note: str = ""
 
 
+def readings(text: str, parts: Parts) -> Iterator[Reading]:
+    """Yield the ways to read a sentence, the nearest to its words first."""
+    yield Reading((text,))
+    plain = plainly(text)
+    if (sure := without_beside(plain)) != plain:
+        yield Reading((sure,), (), text)
+    yield from guesses(text, parts)
+
+
 def guesses(text: str, parts: Parts) -> Iterator[Reading]:
     """Yield the reading of a sentence by its cues, if there is one that is clear."""
     plain = with_plain_amounts(text, parts)
     first, _, then = plain.partition(", then ")
-    if apart := parted(first, parts):
+    if apart := lots_told(first, parts):
         rest = next(guesses(then, parts), Reading(())).parts if then else ()
         if rest or not then:
             yield Reading((apart, *rest), (), text)
@@ -307,3 +311,114 @@ def _pairs(text: str, parts: Parts) -> list[str]:
             lost = label == "weight" and is_lost(pieces[-1])
             return [f"{piece} lost" if lost and not is_lost(piece) else piece for piece in pieces]
     return [text]
+
+
+_NO_MORE = re.compile(r"\bno (?:more|longer)\b|\bkeeping\b", re.IGNORECASE)
+_INTO = re.compile(
+    r"\b(?:split|part(?:ed)?|divid\w+|halv\w+|broke|cut|made|separat\w+)\b[^,;.]* (?:into|in) "
+    r"(?:(?P<into>[2-9])(?: (?:lots|parts)\b|(?=\s*(?:$|[,;.])))|halves|half|2\b|two)"
+    r"|\b(?:is|run|now) (?:run )?(?:as|in) (?P<run>[2-9]) (?:lots|parts)\b|\bhalved\b"
+    r"|\bmade (?P<made>[2-9]) lots of\b",
+    re.IGNORECASE,
+)
+_PARTED = re.compile(
+    r"\b(?:split\w*|part(?:ed|ing)?|divid\w+|halv\w+|halves|broke\w*|cut|cleft|in two|into 2"
+    r"|(?:two|2) lots|apart|now|separat\w+|lot of (?:its|their) own)\b",
+    re.IGNORECASE,
+)
+_MERGED = re.compile(
+    r"\b(?:(?:put|come|brought|all|back|stuck) (?:back )?together|join\w*|merg\w*|reunited"
+    r"|combin\w+"
+    r"|consolidat\w+|united|(?:one|single|whole) (?:stack|pile|lot|again)|back (?:as|into?)"
+    r"|back together)\b",
+    re.IGNORECASE,
+)
+
+
+def lots_told(text: str, parts: Parts) -> str:
+    """Return how a stack is parted into lots, or is one again, where a sentence tells but that."""
+    marks = all_marks(text, parts)
+    days = [mark.text for mark in marks if mark.label == "day" and "2th" not in mark.text]
+    days = [day for day in days if day.strip().lower() != "now"]
+    lots = lots_of_one(marks)
+    merged = _MERGED.search(text)
+    if not lots and merged and len({m.text for m in marks if m.label == "stack"}) == 1:
+        base = next(m.text for m in marks if m.label == "stack")
+        lots = [name for name in parts.stacks if name.startswith(f"{base}/")]
+    told = {mark.label for mark in marks} - {"stack", "day", "logs", "number"}
+    if not lots and not merged and len(days) < 2 and (into := _INTO.search(text)):
+        (*names, _) = (*dict.fromkeys(m.text for m in marks if m.label == "stack"), "")
+        if len(names) == 1 and "/" not in names[0] and not (told or is_doubted(text)):
+            count = into["into"] or into["run"] or into["made"] or 2
+            return f"lots {names[0]} {count} {' '.join(days)}".strip()
+    if len(lots) < 2 or told or len(days) > 1 or is_doubted(_NO_MORE.sub(" ", text)):
+        return ""
+    if not (merged or _PARTED.search(text)):
+        return ""
+    base = stack_of(lots[0])
+    if not merged:
+        return f"lots {base} {len(lots)} {' '.join(days)}".strip()
+    return f"merge {', '.join(lots[:-1])} and {lots[-1]} {' '.join(days)}".strip()
+
+
+_OF_LOGS = re.compile(
+    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ (?:h|min)\b"
+    r"|after \d+ ?h\w*|one crate of .*",
+    re.IGNORECASE,
+)
+"""What a note may say in figures."""
+
+
+def uses_all(text: str, events: Sequence[Event], parts: Parts) -> bool:
+    """Return whether records use every stack, outlet, amount and day that a sentence names."""
+    marks = marks_in(plainly(text), parts)
+    named = {mark.text for mark in marks if mark.label == "stack"}
+    told = {name for event in events for name in (event.stack, event.into)}
+    told |= {
+        name
+        for event in events
+        for name in parts.stacks
+        if event.kind == LOTS and not event.into.isdigit() and name.startswith(f"{event.stack}/")
+    }
+    told |= {
+        f"{event.stack}/{number}"
+        for event in events
+        if event.kind == LOTS and event.into.isdigit()
+        for number in range(1, int(event.into) + 1)
+    }
+    if not named <= told.union(map(stack_of, told)) or not all(
+        name in told or any(name in event.note for event in events) for name in named
+    ):
+        return False
+    outlets = {mark.text for mark in marks if mark.label == "outlet"}
+    if not outlets <= {event.outlet for event in events}:
+        return False
+    money = any(mark.label == "money" for mark in marks)
+    if money and not any(event.paid for event in events) and MONEY.search(text):
+        return False
+    for event in events:
+        if event.kind == HOLD:
+            continue  # from when it rests is kept in words
+        note = _OF_LOGS.sub(" ", HOUR.sub(" ", CLOCK.sub(" ", CLOCK_OF_TANK.sub(" ", event.note))))
+        if re.search(r"\d", note) or DAY.search(note):
+            return False
+    return True
+
+
+def turns_back(events: Sequence[Event]) -> bool:
+    """Return whether one stack goes into the tank and comes out on one day."""
+    went = {(event.stack, event.on) for event in events if event.kind == SOAK}
+    came = {(event.stack, event.on) for event in events if event.kind == PULL}
+    return bool(went & came)
+
+
+def with_told_lots(text: str, parts: Parts) -> Parts:
+    """Return a yard's names with those of lots that a sentence makes: 'split P, picked P/1'."""
+    lots = [
+        f"{name}/{number}"
+        for name in parts.stacks
+        for number in re.findall(rf"(?<![\w/]){re.escape(name)}/([1-9])(?![\w/])", text)
+    ]
+    bases = [stack_of(lot) for lot in dict.fromkeys(lots)]
+    lots = [lot for lot in lots if bases.count(stack_of(lot)) > 1]
+    return parts._replace(stacks=tuple(dict.fromkeys((*parts.stacks, *lots))))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from fruitcast.diary.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
 from fruitcast.numbers import Numbers
-from fruitcast.yard.model import SEPARATOR, Stack, Yard, lots_of
+from fruitcast.yard.model import SEPARATOR, Stack, Yard, lots_of, stack_of
 
 if TYPE_CHECKING:
     from fruitcast.topics import DiaryNumbers
@@ -470,7 +470,7 @@ class YardHistory:
         if name in self.by_name:
             return [self.by_name[name]]
         # A lot of a division that no longer holds (another tank) stands for its whole stack.
-        lots = self._by_base.get(name) or self._by_base.get(name.rpartition("/")[0], [])
+        lots = self._by_base.get(name) or self._by_base.get(stack_of(name), [])
         return [lot for lot in lots if lot.logs] or list(lots)
 
     def part(self, name: str, number: int, on: date) -> None:

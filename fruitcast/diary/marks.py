@@ -10,6 +10,7 @@ from typing import NamedTuple
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
 from fruitcast.diary.plain_words import CURRENCY_CODE, KEPT, ONES, UNIT
+from fruitcast.yard.model import stack_of
 
 _BEFORE = pattern_of(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
@@ -218,7 +219,7 @@ _AN = re.compile(r"(?:(?<=day )|(?<=[A-Z1-9] ))an(?= [B-HJ-Z](?:/\d)?(?![\w/']))
 def with_names(text: str, stacks: tuple[str, ...]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
     heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
-    bases = [name.rpartition("/")[0] for name in stacks if name.endswith("/1")]
+    bases = [stack_of(name) for name in stacks if name.endswith("/1")]
     spoken = "|".join([*(word for word, letter in _LETTERS.items() if letter in bases), *bases])
     text = re.sub(  # 'gee slash one'
         rf"\b({spoken or '(?!)'}) (?:slash|stroke) (\d|{'|'.join(ONES[1:10])})\b",
@@ -239,7 +240,7 @@ def with_names(text: str, stacks: tuple[str, ...]) -> str:
         text,
         flags=re.IGNORECASE,
     )
-    for name in {name.rpartition("/")[0] for name in stacks if "/" in name}:
+    for name in {stack_of(name) for name in stacks if "/" in name}:
         base = rf"(?:stack )?{re.escape(name)}\b"
         two = rf"\blots? (\d) (?:and|&) (\d) (?:of|in|from) {base}"
         text = re.sub(two, rf"{name}/\1 and {name}/\2", text, flags=re.IGNORECASE)

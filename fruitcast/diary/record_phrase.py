@@ -6,21 +6,8 @@ import re
 from dataclasses import dataclass, field
 from datetime import date
 
-from fruitcast.diary.phrases import (
-    DAY,
-    HOURS,
-    LOGS,
-    WEIGHT,
-    Phrase,
-    nearest,
-    parse_day,
-)
-from fruitcast.diary.plain_words import (
-    ORDINARY,
-    UNKNOWN_NAME,
-    is_empty,
-    without_ends,
-)
+from fruitcast.diary.phrases import DAY, HOURS, LOGS, WEIGHT, Phrase, nearest, parse_day
+from fruitcast.diary.plain_words import ORDINARY, UNKNOWN_NAME, is_empty, without_ends
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
 from fruitcast.tables.values import WEEKDAYS

@@ -13,6 +13,7 @@ from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, 
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import is_empty
 from fruitcast.errors import InputError
+from fruitcast.yard.model import stack_of
 
 SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
 """Kinds that say what was seen on a stack."""
@@ -165,13 +166,13 @@ def _without_topic(words: str, parts: Parts) -> str:
     for number, mark in enumerate(marks[1:], start=1):
         ahead = {before.text for before in marks[:number]}
         after = {later.text for later in marks[number:]}
-        lots = {name.rpartition("/")[0] for name in after}
+        whole = {*map(stack_of, after)}
         place = min(mark.start, told)  # '2 lb from B' begins with its amount
-        if place < marks[number - 1].end or not ahead <= after | lots:
+        if place < marks[number - 1].end or not ahead <= after | whole:
             continue
         if place < mark.start and len(ahead) == 1:
             continue
-        if all(name in ahead or name.rpartition("/")[0] in ahead for name in after):
+        if all(name in ahead or stack_of(name) in ahead for name in after):
             return f"{_rest(words[:place], marks[:number])} {words[place:]}".strip(" ,.;:")
     return words
 

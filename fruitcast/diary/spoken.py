@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
+from fruitcast.diary.asides import EATEN, left_in_notes
 from fruitcast.diary.beside import with_thousands, without_staying
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
+from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.labelled import in_words
-from fruitcast.diary.left_in_notes import EATEN, left_in_notes
-from fruitcast.diary.lenient import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
 from fruitcast.diary.phrases import DEPTH, LASTED, parse_day

@@ -16,7 +16,7 @@ from fruitcast.diary.plan import KeptDate, Plan, PlannedSoak
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import default_numbers
 from fruitcast.words import day_words
-from fruitcast.yard.model import Yard
+from fruitcast.yard.model import Yard, stack_of
 
 
 def read_yard_state(yard: Yard, today: date) -> YardState:
@@ -124,7 +124,7 @@ def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:
             now.setdefault(row, set()).add(name)
     then: dict[str, set[str]] = {}
     for name in planned:
-        row = name if name in now else state.lot_of.get(name, name.rpartition("/")[0])
+        row = name if name in now else state.lot_of.get(name, stack_of(name))
         then.setdefault(row, set()).add(name)
     return frozenset(name for row, names in now.items() if then.get(row) != names for name in names)
 

@@ -13,7 +13,7 @@ from fruitcast.arrays import FloatArray
 from fruitcast.biology.forced import daily_loss, thermal_time
 from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import set_off_row
-from fruitcast.biology.picking import FlushKind, flush_days
+from fruitcast.biology.picking import flush_days
 from fruitcast.biology.run_length import cumulate
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import (
@@ -53,11 +53,6 @@ class DiaryFlush:
     gave: float  # what each of them gave in this flush [kg/log]
     confirmed: bool  # whether the grower says that a pick of it is right, however odd
     shared: float = 0.0  # share of its weight that is a part of crates from several stacks [0..1]
-
-    @property
-    def kind(self) -> FlushKind:
-        """'forced' or 'natural'."""
-        return "natural" if self.soak is None else "forced"
 
     @property
     def begun(self) -> date:

@@ -99,11 +99,6 @@ class Listing:
         return (*headers, self._notes) if self._noted else headers
 
     @property
-    def worded(self) -> tuple[bool, ...]:
-        """Whether each column holds words rather than figures."""
-        return (*(column.align == "left" for column in self._columns), True)
-
-    @property
     def cells(self) -> tuple[tuple[str, ...], ...]:
         """Return every row with all its cells."""
         return tuple((*row.cells, row.note) if self._noted else row.cells for row in self._rows)
