@@ -61,15 +61,7 @@ _LOOKED = re.compile(r"\blook(?:s|ed|ing)?\b", re.IGNORECASE)
 
 
 def may_be_left(words: str, parts: Parts) -> bool:
-    """Return whether words may be left aside, if that is asked about.
-
-    Parameters
-    ----------
-    words : str
-        What no reading has used.
-    parts : Parts
-        Names of the yard.
-    """
+    """Return whether words that no reading has used may be left aside, if that is asked about."""
     plain = _plain(words)
     return not (
         _may_belong(plain, parts)
@@ -136,14 +128,7 @@ _REST = re.compile(r"\bto rest\b|\b(?:its|their|on) rest\b", re.IGNORECASE)
 def left_in_notes(text: str, events: Sequence[Event], parts: Parts) -> str:
     """Return words of a sentence that say a deed of which it made no record; else nothing.
 
-    Parameters
-    ----------
-    text : str
-        The sentence, names as they are known.
-    events : sequence of Event
-        What was read in it.
-    parts : Parts
-        Names that it may hold.
+    `text` is the sentence, its names as they are known.
     """
     kinds = {event.kind for event in events}
     if "note" in kinds:

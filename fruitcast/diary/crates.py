@@ -64,18 +64,9 @@ def shares(
 
 
 def parted(whole: Event, stacks: Sequence[str], parts: Sequence[float], said: str) -> list[Event]:
-    """Return the picks that one crate makes, one for each stack.
+    """Return the picks that one crate makes, one for each stack, by its part (see `shares`).
 
-    Parameters
-    ----------
-    whole : Event
-        The crate as one pick.
-    stacks : sequence of str
-        Where it came from.
-    parts : sequence of float
-        See `shares`.
-    said : str
-        Its weight in words, for the note.
+    `said` is the crate's weight in words, for the note.
     """
     names = f"{', '.join(stacks[:-1])} and {stacks[-1]}"
     note = "; ".join(text for text in (f"{CRATE} {names}, {said}", whole.note) if text)

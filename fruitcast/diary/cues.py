@@ -231,16 +231,8 @@ def scores_of(
 ) -> dict[str, int]:
     """Return how much words speak for each kind of which they speak at all.
 
-    Parameters
-    ----------
-    text : str
-        A clause, or several that may be of one record.
-    labels : collection of str
-        Labels of the marks in it.
-    said : collection of str
-        Kinds that the strict reading finds in it; see `kinds_said`.
-    parts : Parts
-        Names that it may hold.
+    `text` is a clause, or several that may be of one record, `labels` those of the marks in it,
+    `said` the kinds that the strict reading finds in it; see `kinds_said`.
     """
     shown = masked(text, parts)
     found: dict[str, int] = {}

@@ -162,10 +162,7 @@ def cancelled_entries(events: Sequence[Event]) -> set[str]:
 def whole_seconds_utc(moment: datetime) -> datetime:
     """Return a moment in UTC without fractions of a second.
 
-    Raises
-    ------
-    ValueError
-        If the moment carries no time zone.
+    Raises ValueError if it carries no time zone.
     """
     if moment.tzinfo is None:
         raise ValueError("recorded_at needs a time zone")

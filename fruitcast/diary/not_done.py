@@ -282,13 +282,6 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
 
     Only behind the record, in a part of its own, and only where the part has no amount in it and no
     stack of the record: whatever else is planned or denied refuses the whole sentence.
-
-    Parameters
-    ----------
-    text : str
-        As typed, names of stacks as they are known.
-    stacks : sequence of str
-        Names of stacks and lots.
     """
     if "?" in text:
         return text, "", ""
@@ -393,12 +386,7 @@ def _shown(text: str, stacks: Sequence[str]) -> str:
 def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
     """Refuse a sentence that says there was nothing, of kinds that can't say so.
 
-    Parameters
-    ----------
-    kinds : collection of str
-        The kinds of record in it.
-    text : str
-        What was said, without its notes.
+    `text` is what was said, without its notes.
     """
     found = _NOTHING.search(_HARMLESS.sub(" ", text))
     if found and re.search(r"\byet$", found[0]) and re.search(r"\b(?:soak|dunk)", text, re.I):
@@ -415,17 +403,9 @@ def _denied(words: str) -> InputError:
 
 
 def refuse_what_is_not_done(text: str) -> None:
-    """Refuse a sentence that asks, plans, denies or corrects.
+    """Refuse a sentence that asks, plans, denies or corrects; `text` is without its notes.
 
-    Parameters
-    ----------
-    text : str
-        What was said, without its notes.
-
-    Raises
-    ------
-    InputError
-        With the words that say so, and what to write instead.
+    Raises InputError with the words that say so, and what to write instead.
     """
     if _QUESTION.search(text):
         raise InputError(

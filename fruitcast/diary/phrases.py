@@ -192,13 +192,7 @@ def joined(*kept: str) -> str:
 
 
 class Phrase:
-    """A record's words; each `take_...` removes what it has understood.
-
-    Parameters
-    ----------
-    words : str or iterable of str
-        As typed, or as the shell has cut it.
-    """
+    """A record's words, as typed or cut by the shell; each `take_...` removes what it has read."""
 
     def __init__(self, words: str | Iterable[str]) -> None:
         text = words if isinstance(words, str) else " ".join(words)
@@ -343,12 +337,8 @@ def parse_day(text: str, today: date) -> date:
     """Return the day that words name, a day in the past where the words leave it open.
 
     'Fri' is the last Friday, today included; 'last Fri' is before today. A day and month
-    without a year are the last such day.
-
-    Raises
-    ------
-    InputError
-        If the words name no day, or can be read two ways.
+    without a year are the last such day. Raises InputError if the words name no day, or can be read
+    two ways.
     """
     found = DAY.fullmatch(" ".join(text.split()))
     if not found:

@@ -115,21 +115,9 @@ def each_its_stack(
 ) -> list[list[int]]:
     """Return runs parted where something is seen on one stack, and something on another.
 
-    Parameters
-    ----------
-    found : sequence of list of int
-        Which pieces belong together.
-    kinds : sequence of str
-        The kind that each piece says, empty where it says none.
-    told : sequence of str
-        Each piece.
-    parts : Parts
-        Names that they may hold.
-
-    Raises
-    ------
-    InputError
-        If a piece names another stack and says of it what is not understood.
+    `found` says which pieces belong together, `kinds` the kind that each says, empty where none,
+    `told` are the pieces. Raises InputError if a piece names another stack and says of it what is
+    not understood.
     """
     named = [stacks_in(piece, parts.stacks) for piece in told]
     plain = [

@@ -18,14 +18,7 @@ from fruitcast.units import Units
 def describe(event: Event, units: Units, cancelled: Event | None = None) -> str:
     """Return one sentence that says what an entry records.
 
-    Parameters
-    ----------
-    event : Event
-        The entry.
-    units : {'us', 'metric'}
-        What people see.
-    cancelled : Event or None
-        The entry that an undo cancels, if known.
+    `cancelled` is the entry that an undo cancels, if known.
     """
     earlier = describe(cancelled, units) if cancelled else ""
     return kind_named(event.kind).words(event, Say(units), earlier)
@@ -35,17 +28,7 @@ def describe(event: Event, units: Units, cancelled: Event | None = None) -> str:
 
 
 def objections_to(event: Event, limits: Limits, today: date) -> list[Objection]:
-    """Return what speaks against a record, the gravest first.
-
-    Parameters
-    ----------
-    event : Event
-        The record as understood.
-    limits : Limits
-        What it is held against.
-    today : date
-        Now.
-    """
+    """Return what speaks against a record, the gravest first."""
     found = _day(event, today, old_days=limits.numbers.diary.old_days)
     found += _again(event, limits)
     found += kind_named(event.kind).objections(event, limits)

@@ -213,21 +213,10 @@ def check_record(
     known: Sequence[Event] = (),
     yes: bool = False,
 ) -> Recorded:
-    """Return an entry with its words and the questions it raises.
+    """Return an entry that is fit for the diary, with its words and the questions it raises.
 
-    Parameters
-    ----------
-    event : Event
-        The entry, fit for the diary.
-
-    The others as in `parse_record`.
-
-    Raises
-    ------
-    InputError
-        If it can't be true.
-    NeedsYesError
-        If it is refused unless confirmed.
+    The others are as in `parse_record`. Raises InputError if it can't be true, NeedsYesError if it
+    is refused unless confirmed.
     """
     concerned = _concerned(event.stack, stacks)
     limits = Limits(
@@ -257,21 +246,10 @@ def check_record(
 
 
 def undo_record(events: Sequence[Event], units: Units, uuid: str | None = None) -> Recorded:
-    """Return the entry that cancels another: the last one in force, or a named one.
+    """Return the entry that cancels another: the last one in force, or one by its uuid.
 
-    Parameters
-    ----------
-    events : sequence of Event
-        The diary so far.
-    units : {'us', 'metric'}
-        What people see.
-    uuid : str or None
-        Which entry, as a whole or its beginning; None is the last.
-
-    Raises
-    ------
-    InputError
-        If there is nothing to cancel, or the beginning fits none or several.
+    Raises InputError if there is nothing to cancel, or what is given of a uuid fits none or
+    several.
     """
     valid = in_force(events)
     if uuid is not None:

@@ -191,24 +191,9 @@ def records_in(
 ) -> Sentence:
     """Return kind and words of each record in a sentence, in its order.
 
-    Parameters
-    ----------
-    text : str
-        As typed: 'pick A 2 lb and B 1 lb yesterday', 'pins on G'.
-    stacks : tuple of str
-        Names of stacks and lots, in the yard's order.
-    today : date
-        The day.
-    in_tank : sequence of str
-        Those that 'pull everything' means.
-    outlets : tuple of str
-        Names of the outlets.
-
-    Raises
-    ------
-    InputError
-        If it does not say what kind of record it is, says it twice, gives one amount for
-        several stacks, or tells of what was not done.
+    `stacks` and `outlets` are names of the yard, `in_tank` those that 'pull everything' means.
+    Raises InputError if it does not say what kind of record it is, says it twice, gives one amount
+    for several stacks, or tells of what was not done.
     """
     text = with_one_day(without_greetings(with_plain_signs(text)))
     text = at_its_market(with_names(text, stacks), outlets)

@@ -84,10 +84,7 @@ _AMOUNTS = {
 def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     """Yield the words of each record that the words of one kind make, its stack first.
 
-    Raises
-    ------
-    InputError
-        If one amount is given for several stacks, or it is open which is whose.
+    Raises InputError if one amount is given for several stacks, or it is open which is whose.
     """
     amount = _AMOUNTS.get(kind)
     outlets = len({mark.text for mark in outlets_in(words, parts.outlets)})

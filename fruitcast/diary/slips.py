@@ -49,14 +49,7 @@ SHORTEST_SLIP = 5
 def mended(text: str, names: Iterable[str]) -> tuple[str, dict[str, str]]:
     """Return words with slips mended, and which word was read as which.
 
-    A word near to two meanings is left as it is.
-
-    Parameters
-    ----------
-    text : str
-        As typed.
-    names : iterable of str
-        Names of stacks and outlets: words of theirs are right as they stand.
+    A word near to two meanings is left as it is; `names` of stacks and outlets are right.
     """
     own = {word for name in names for word in re.findall(r"[a-z]+", name.lower())}
     right, told = ORDINARY | own, {}

@@ -359,25 +359,8 @@ def parse_sheet(
 
     A line is a record ('picked A 2 lb'). A line with nothing but a day sets the day of the
     records below it that name none. Blank lines and lines that begin with '#' are passed
-    over. Each record is judged with those above it already counted.
-
-    Parameters
-    ----------
-    lines : iterable of str
-        The sheet.
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary so far.
-    today : date
-        Now.
-    yes, expected, planned
-        As in `parse_sentence`.
-
-    Raises
-    ------
-    FaultsError
-        With every line that can't be read or be true.
+    over. Each record is judged with those above it already counted; all else is as in
+    `parse_sentence`. Raises FaultsError with every line that can't be read or be true.
     """
     day = today
     lines = list(lines)

@@ -215,15 +215,7 @@ class EntryKind:
         return []
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        """Return what speaks against an entry.
-
-        Parameters
-        ----------
-        event : Event
-            The entry.
-        limits : Limits
-            What it is held against.
-        """
+        """Return what speaks against an entry."""
         return []
 
     def deed(self, event: Event, say: Say) -> str:
@@ -233,12 +225,7 @@ class EntryKind:
     def outcome(self, event: Event, limits: Limits) -> str:
         """Return what stands in the yard after it, where people want to hear that; else nothing.
 
-        Parameters
-        ----------
-        event : Event
-            The entry, not counted yet.
-        limits : Limits
-            What it is held against.
+        The entry is not counted yet.
         """
         return ""
 
@@ -354,14 +341,7 @@ class Seen(OfStacks):
 def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
     """Ask about a very short or long soak, and object to one that must be a slip.
 
-    Parameters
-    ----------
-    event : Event
-        With or without hours.
-    limits : Limits
-        What it is held against.
-    weight : str
-        How gravely the impossible counts.
+    `weight` is how gravely the impossible counts.
     """
     if event.hours is None:
         return []

@@ -140,11 +140,7 @@ def take_parts(phrase: Phrase) -> PickParts:
     """Take the seconds and losses of a pick off its words; its own weight is left.
 
     'A 1.2 kg, 200 g seconds' has the seconds in its weight, 'A 1.2 kg and 200 g seconds' on top.
-
-    Raises
-    ------
-    InputError
-        If two causes are given: an entry holds one.
+    Raises InputError if two causes are given: an entry holds one.
     """
     second: float | None = None
     lost: float | None = None
