@@ -66,7 +66,7 @@ _OF_A_LOSS = one_of(
     """
 )
 _IS_LOST = re.compile(
-    rf"\b(?:{THREW}|lost|ruin\w*|spoil\w*|wast\w*|slim\w*|mou?ld\w*|compost|bin|hens|pigs?)\b", re.I
+    rf"\b(?:{THREW}|lost|ruin\w*|spoil\w*|wast\w*|slim\w*|mou?ld\w*|compost|hens|pigs?)\b", re.I
 )
 _THOUSANDS = re.compile(r"(?<![\d.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)", re.IGNORECASE)
 

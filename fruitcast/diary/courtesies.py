@@ -61,7 +61,7 @@ _COURTESY = one_of(
 _UNSURE = one_of(
     r"""
     not | tomorrow | think | guess | hope | maybe | perhaps | wish | wrong | mistake
-    weeks? | weekend | months? | years? | season | yesterday | today | tonight | mornings? | nights?
+    weeks? | weekend | months? | years? | season | tonight | mornings? | nights?
     \w+days? | mon | tues? | wed | thu | fri | sat | sun
     """
 )

@@ -207,7 +207,7 @@ ORDINARY = (
     | _set(
         """
         pound ounce gram kilo inch hour minute litre gallon kilogram kilograms liters liter pulls
-        soaks waters weighs stock stocks pinhead button harvests tarp cover covered uncovered
+        soaks waters stock stocks pinhead button harvests tarp cover covered uncovered
         turned mouldy moldy sprinklers hoses tank pond bath north south east west bank trees under
         nearly almost house heads head posts sprinkle
         """
