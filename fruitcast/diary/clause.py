@@ -34,7 +34,14 @@ from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.marks import Mark, Parts
 from fruitcast.diary.not_done import doubts_in
 from fruitcast.diary.phrases import Phrase
-from fruitcast.diary.plain_words import DESCRIBING, UNKNOWN_NAME, is_empty, left_words, one_of
+from fruitcast.diary.plain_words import (
+    DESCRIBING,
+    UNKNOWN_NAME,
+    WEEKDAY,
+    is_empty,
+    left_words,
+    one_of,
+)
 
 LIGHT = frozenset(
     """
@@ -50,12 +57,12 @@ LIGHT = frozenset(
 )
 """Words that say nothing of what else is denied or wished: it may be the record itself."""
 _OPEN = one_of(
-    r"""
+    rf"""
     nil | den(?:y|ied|ies) | pending | await\w* | fixing? | hypothe\w+ | refus\w+ | declin\w+
     pretend\w* | turned down | chang\w+ (?:\w+ )?mind | back in(?:to)?
     (?:asked|told|ordered|want|offer\w*|promis\w*) (?:\w+ )?to
     as (?:if|though) | versus | compared | plan\w* | idea | to-?do
-    come (?=mon|tue|wed|thu|fri|sat|sun)
+    come (?={WEEKDAY})
     ahead of | first of (?:them|the)
     (?<!beside )(?<!with )(?<!like )(?<!to )(?<!by )the others?(?! (?:ends?|sides?|way)\b)
     same as | each other | share[ds]?

@@ -7,7 +7,15 @@ from collections.abc import Sequence
 
 from fruitcast.diary.marks import Parts, marks_in, outlets_in
 from fruitcast.diary.phrases import DAY, MONEY, WEIGHT
-from fruitcast.diary.plain_words import ORDINARY, PEOPLE, VOCABULARY, one_of, plainly
+from fruitcast.diary.plain_words import (
+    MONTH,
+    ORDINARY,
+    PEOPLE,
+    VOCABULARY,
+    WEEKDAY,
+    one_of,
+    plainly,
+)
 
 _SPEAKER = re.compile(
     r"^(?:(?:please|pls|i|we|have|just|also|then|ok|okay|so|and"
@@ -59,10 +67,10 @@ _COURTESY = one_of(
 """Phrases of politeness and of making sure, wherever they stand."""
 
 _UNSURE = one_of(
-    r"""
+    rf"""
     not | tomorrow | think | guess | hope | maybe | perhaps | wish | wrong | mistake
     weeks? | weekend | months? | years? | season | tonight | mornings? | nights?
-    \w+days? | mon | tues? | wed | thu | fri | sat | sun
+    \w+days? | {WEEKDAY} | tues
     """
 )
 """What may be meant of the record: a phrase with one of these is no mere courtesy."""
@@ -90,7 +98,7 @@ _NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 _WEEK_AND_DAY = re.compile(
     r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
-    r"(?:st|nd|rd|th|(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))\w*\b)",
+    rf"(?:st|nd|rd|th|(?: of)? {MONTH})\w*\b)",
     re.IGNORECASE,
 )
 """'Last week, the 22nd' is that day."""
@@ -103,9 +111,7 @@ _DAY_AND_DATE = re.compile(
 """'Friday, the 21st' is one day."""
 
 
-_DAY_AND_NUMBER = re.compile(
-    r"\b((?:mon|tue|wed|thu|fri|sat|sun)[a-z]*)\.? (\d{1,2})(?=\s*[-:,] )", re.IGNORECASE
-)
+_DAY_AND_NUMBER = re.compile(rf"\b({WEEKDAY}[a-z]*)\.? (\d{{1,2}})(?=\s*[-:,] )", re.IGNORECASE)
 """'Tues 25 - watered C' is of the 25th."""
 
 
@@ -122,7 +128,7 @@ _HOW_OFTEN = re.compile(r"\b(?:once|twice|three times|both times) this week\b[,:
 def with_one_day(text: str) -> str:
     """Return a sentence in which a date stands without the week or the weekday told beside it."""
     text = re.sub(
-        r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*,? (?=\d{1,2}/\d{1,2}\b(?![/ ]?\d))",
+        rf"\b{WEEKDAY}[a-z]*,? (?=\d{{1,2}}/\d{{1,2}}\b(?![/ ]?\d))",
         "",
         text,
         flags=re.IGNORECASE,

@@ -12,7 +12,7 @@ from collections.abc import Collection, Sequence
 from fruitcast.diary.entries.kind import NOTABLE, STACK, THIEVES
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.phrases import DAY
-from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, one_of, without_fillers
+from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, WEEKDAY, one_of, without_fillers
 from fruitcast.diary.slips import is_slip
 from fruitcast.errors import InputError
 
@@ -119,8 +119,8 @@ _QUESTION = re.compile(
 
 
 _INTENT = one_of(
-    r"""
-    by (?:(?:this|next) )?(?:mon|tues?|wed|thu|fri|sat|sun)\w* | tomorrow(?:'s)? | hopefully
+    rf"""
+    by (?:(?:this|next) )?{WEEKDAY}\w* | tomorrow(?:'s)? | hopefully
     (?<!managed )(?<!went )(?<!started )(?<!began )(?<!begun )to (?:pick|harvest|turn|cover)
     (?<!than i )(?<!than we )(?<!than )hope[sd]? | or so (?:i|we|he|she|they|it|my|the)
     with (?:any )?luck
@@ -136,7 +136,7 @@ _INTENT = one_of(
     will | wil | gonna
     going to | might | should | shall | would | could | must | ought
     (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )(?<!w )(?<!with )can
-    (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
+    (?<!\d )(?<!\d)may(?=\s+[a-z]{{3,}})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
     intend\w* | hop(?:e|ed|ing) to | wish | (?<!hours )(?<!hrs )(?<!h )wan(?:t|na|ts|ted)(?: to)?
     plan(?:s|ning)?
     (?<!hours )(?<!hrs )(?<!h )planned | need(?:s|ed|ing)? | (?:have|has|got) to | gotta
@@ -146,10 +146,10 @@ _INTENT = one_of(
     or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind(?:er|ed)?
     remember to | todo | to do | try | trying | tried | time to | ready (?:for|to)
     next(?! (?:to|door)\b) | to (?:go|come) (?:in|into|out|under) | due (?:in|out) | usually
-    keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
+    keep(?:ing)?(?! (?:\S+ ){{1,3}}(?:out of the (?:tank|water)|for|back|aside)\b)(?! for\b| back\b)
     (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'ll
-    \w+'d(?! (?:had|been|gone|done|seen|taken|got(?! to)|(?!need|feed|wished)[a-z]{2,}ed)\b)
+    \w+'d(?! (?:had|been|gone|done|seen|taken|got(?! to)|(?!need|feed|wished)[a-z]{{2,}}ed)\b)
     (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
     """
 )
@@ -182,9 +182,7 @@ _STILL_IN = re.compile(
 _WORD_GIVEN = re.compile(
     r"\b(?:promised?|my word|fix(?:ed)?|hold|said (?:yes|ok)|told)\b", re.IGNORECASE
 )
-_BY_DAY = re.compile(
-    r"\b(?:by (?=(?:(?:this|next) )?(?:mon|tue|wed|thu|fri|sat|sun))|tomorrow\b)", re.IGNORECASE
-)
+_BY_DAY = re.compile(rf"\b(?:by (?=(?:(?:this|next) )?{WEEKDAY})|tomorrow\b)", re.IGNORECASE)
 _OUT = re.compile(r"\b(?:out|pulled|lifted)\b", re.IGNORECASE)
 _NOTE = "write 'note ...' to keep the words"
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 
 from fruitcast.diary.pattern import pattern_of
+from fruitcast.words import MONTHS, WEEKDAYS
 
 KEPT = 256
 """Answers kept of what is asked of words: a sentence is read in several ways, each word often."""
@@ -30,6 +31,10 @@ def one_of(table: str) -> re.Pattern[str]:
     wordings = [word.strip() for line in table.splitlines() for word in line.split(" | ")]
     return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
 
+
+WEEKDAY = f"(?:{'|'.join(WEEKDAYS).lower()})"
+MONTH = f"(?:{'|'.join(MONTHS).lower()})"
+"""Patterns of how the names of days and months begin."""
 
 _FILLERS = pattern_of(
     r"(?<![\w/'-])(?:"
@@ -255,7 +260,7 @@ _ORDINALS |= {
     for joint in "- "
     for word, number in [*_ORDINALS.items()][:9]
 }
-_MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b"
+_MONTH = rf"{MONTH}[a-z]*\b"
 _ORDINAL = "|".join(sorted(_ORDINALS, key=len, reverse=True))
 
 UNIT = (
@@ -548,7 +553,6 @@ _THE = pattern_of(
     r"(?<=\bin)'t(?=\s)|(?<=\bon)'t(?=\s)|(?<=\bto)'t(?=\s)|(?<!\w)t'(?=[a-z])", re.IGNORECASE
 )
 _OF = pattern_of(r"(?<!\w)o'(?=\s)")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _DATE = pattern_of(r"(?<![\d.,])([0-3]?\d)\.(0?[1-9]|1[0-2])\.(?!\d)")
 _AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
 
@@ -558,7 +562,7 @@ def with_plain_signs(text: str) -> str:
     text = re.sub(r"(?<=\w)\s*!+\s*$", "", text)
     text = _YESTERDAY.sub("yesterday", _AND.sub("and", text.translate(_SIGNS)))
     text = _OF.sub("of", _THE.sub(lambda the: " the" if the[0] == "'t" else "the ", text))
-    text = _DATE.sub(lambda date: f"{int(date[1])} {_MONTHS[int(date[2]) - 1]}", text)
+    text = _DATE.sub(lambda date: f"{int(date[1])} {MONTHS[int(date[2]) - 1]}", text)
     return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 

@@ -34,6 +34,7 @@ from fruitcast.diary.plain_words import (
     QUANTITY,
     UNKNOWN_NAME,
     VOCABULARY,
+    WEEKDAY,
     left_words,
     one_of,
     without_ends,
@@ -143,7 +144,7 @@ HOUR = re.compile(
     r"\b(?:at|as of|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
     r"\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
     r"(?=$|\s*[,;.)](?!\d)|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off"
-    r"|with|mon|tue|wed|thu|fri|sat|sun))",
+    rf"|with|{WEEKDAY}))",
     re.IGNORECASE,
 )
 """'At 8' is a time of day, but for what is sold or weighed."""
@@ -489,7 +490,7 @@ def known_kind(word: str) -> str:
     return kind if kind in KINDS else ""
 
 
-_DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
+_DAYS_JOINED = re.compile(rf"\b{WEEKDAY}\w*[-/]", re.IGNORECASE)
 _SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
 
 

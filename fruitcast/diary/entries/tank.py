@@ -25,6 +25,7 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.history import StackHistory, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, parse_day
+from fruitcast.diary.plain_words import WEEKDAY
 from fruitcast.diary.state import Soak as SoakState
 from fruitcast.diary.state import StackState, first_picks
 from fruitcast.errors import InputError
@@ -43,8 +44,7 @@ _INTO_WATER = (
 )
 _ALONE = (
     rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|from\s|now\b|tonight\b|straight\b|right\b|again\b|instead\b"
-    r"|\d+\s?(?:h|logs|am|pm)|\d{4}\b"
-    r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
+    rf"|\d+\s?(?:h|logs|am|pm)|\d{{4}}\b|{WEEKDAY}))"
 )
 """'B in' and 'A out' say no more than that."""
 

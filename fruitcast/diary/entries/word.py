@@ -25,6 +25,7 @@ from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONTHS, parse_day
+from fruitcast.diary.plain_words import MONTH, WEEKDAY
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
@@ -35,9 +36,9 @@ if TYPE_CHECKING:
 SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""
 
+_DAY_NAME = r"(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
 _WEEKDAY = pattern_of(
-    r"(?<!\w)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
-    r"(?!\.?,?\s*(?:the\s+)?(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
+    rf"(?<!\w){_DAY_NAME}(?!\.?,?\s*(?:the\s+)?(?:\d|{MONTH}))",
     re.IGNORECASE,
 )
 _GONE_BY = pattern_of(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
@@ -249,8 +250,7 @@ _BEGUN = pattern_of(r"\bsince\b.*", re.IGNORECASE)
 _SINCE = pattern_of(
     r"\b(?:(?:as )?(?:from|since)|as of|began|begun|started|starting)(?: on)?"
     r" (?:yesterday|last night|the \d{1,2}(?:st|nd|rd|th)|(?:the )?\d{1,2}(?:st|nd|rd|th)?"
-    r"(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
-    r"|(?:last )?(?:mon|tue|wed|thu|fri|sat|sun))[a-z]*(?: on(?:wards)?)?\b",
+    rf"(?: of)? {MONTH}|(?:last )?{WEEKDAY})[a-z]*(?: on(?:wards)?)?\b",
     re.IGNORECASE,
 )
 """From when a stack is kept back: never until when."""
@@ -259,21 +259,14 @@ _DAY_OF_SINCE = pattern_of(
     r"^(?:(?:as )?(?:from|since|of)|began|begun|started|starting)?(?: ?on)? |\bonwards?$",
     re.IGNORECASE,
 )
-_ON_DAY = pattern_of(
-    r"\bon (?:last )?(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b",
-    re.IGNORECASE,
-)
-_ON_A_DAY = pattern_of(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
-_MONTH_ALONE = pattern_of(
-    r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
-    r"|dec)[a-z]*\b(?! \d)",
-    re.IGNORECASE,
-)
+_ON_DAY = pattern_of(rf"\bon (?:last )?{_DAY_NAME}", re.IGNORECASE)
+_ON_A_DAY = pattern_of(rf"\b{WEEKDAY}[a-z]*\b", re.IGNORECASE)
+_MONTH_ALONE = pattern_of(rf"\b(?:until|till) (?P<month>{MONTH})[a-z]*\b(?! \d)", re.IGNORECASE)
 
 
 _END_OF_MONTH = pattern_of(
     r"\b(?:until|till|to|through) (?:the )?(?P<part>end|middle|start|beginning) of"
-    r" (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov|dec)[a-z]*\b",
+    rf" (?P<month>{MONTH})[a-z]*\b",
     re.IGNORECASE,
 )
 
