@@ -107,6 +107,12 @@ AsItStands = Annotated[
     ),
 ]
 
+
+def to_file(what: str) -> object:
+    """Return the option that names the file to write to; `what` is its help."""
+    return typer.Option("--output", "-o", metavar="FILE", help=what)
+
+
 _GLOBALS = (
     Parameter("yard", Parameter.KEYWORD_ONLY, default=None, annotation=Yard),
     Parameter("today", Parameter.KEYWORD_ONLY, default=None, annotation=Today),

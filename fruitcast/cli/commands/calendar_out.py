@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from fruitcast.cli.root import app, command
+from fruitcast.cli.root import app, command, to_file
 from fruitcast.cli.session import Session
 
 
@@ -24,12 +24,7 @@ from fruitcast.cli.session import Session
 )
 def calendar(
     session: Session,
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output", "-o", metavar="FILE", help="Where to write it; else out/calendar.ics."
-        ),
-    ] = None,
+    output: Annotated[Path | None, to_file("Where to write it; else out/calendar.ics.")] = None,
     push: Annotated[
         str | None,
         typer.Option(metavar="URL", help="Bring the CalDAV calendar at this address in step."),

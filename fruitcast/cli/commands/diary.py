@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from fruitcast.cli.commands.record import asker
-from fruitcast.cli.root import command, group, parse_day, stack_names
+from fruitcast.cli.root import command, group, parse_day, stack_names, to_file
 from fruitcast.cli.session import Session
 
 diary = group(
@@ -18,10 +18,7 @@ diary = group(
     examples=("fruitcast diary show", "fruitcast diary export diary.csv"),
 )
 
-Output = Annotated[
-    Path | None,
-    typer.Option("--output", "-o", metavar="FILE", help="Write it as CSV instead of a table."),
-]
+Output = Annotated[Path | None, to_file("Write it as CSV instead of a table.")]
 First = Annotated[
     date | None,
     typer.Option(
@@ -231,13 +228,7 @@ def trace(
     first: First = None,
     last: Last = None,
     output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="Write it: a page to print where the name ends in .html, else CSV.",
-        ),
+        Path | None, to_file("Write it: a page to print where the name ends in .html, else CSV.")
     ] = None,
 ) -> None:
     """List each pick: stack, tree, soak and its water, who picked, and to whom it went."""

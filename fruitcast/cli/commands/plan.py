@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fruitcast.cli.root import Offline, app, command
+from fruitcast.cli.root import Offline, app, command, to_file
 from fruitcast.cli.session import DOUBTFUL, Session
 
 if TYPE_CHECKING:
@@ -186,12 +186,7 @@ def week(session: Session, offline: Offline = False) -> None:
 )
 def report(
     session: Session,
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output", "-o", metavar="FILE", help="Where to; else report.html in the out folder."
-        ),
-    ] = None,
+    output: Annotated[Path | None, to_file("Where to; else report.html in the out folder.")] = None,
     offline: Offline = False,
 ) -> None:
     """Write one HTML file to print or to read on the phone: jobs, supply, season, weather."""

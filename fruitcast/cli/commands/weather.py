@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from fruitcast.cli.root import AsItStands, Offline, command, group
+from fruitcast.cli.root import AsItStands, Offline, command, group, to_file
 from fruitcast.cli.session import DOUBTFUL, Session
 
 weather = group(
@@ -33,10 +33,7 @@ def fetch(
             help="Station number, or 'nearest'; else that of the yard.", show_default=False
         ),
     ] = None,
-    output: Annotated[
-        Path | None,
-        typer.Option("--output", "-o", metavar="FILE", help="Write the table as CSV too."),
-    ] = None,
+    output: Annotated[Path | None, to_file("Write the table as CSV too.")] = None,
     as_it_stands: AsItStands = False,
     days: Days = 7,
 ) -> None:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from fruitcast.cli.root import Offline, app, command
+from fruitcast.cli.root import Offline, app, command, to_file
 from fruitcast.cli.session import Session, StoppedError
 
 
@@ -106,13 +106,7 @@ def outlook(
         Literal["us", "metric"], typer.Option(help="In which units rain is told.")
     ] = "metric",
     output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="Where to; else out/outlook.html beside the table.",
-        ),
+        Path | None, to_file("Where to; else out/outlook.html beside the table.")
     ] = None,
     processes: Annotated[int, typer.Option(min=1, help="Places at a time on this machine.")] = 2,
     cluster: Annotated[
