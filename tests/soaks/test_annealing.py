@@ -263,6 +263,44 @@ def test_a_lot_is_offered_the_days_of_the_lot_beside_it(monkeypatch: pytest.Monk
     assert offered(1, 0, 0, 6) == (3, 6)
 
 
+def test_of_fourteen_ways_four_add_three_nudge_one_drops_and_six_shift(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem, plan = long_problem()
+    work, _ = begun(problem, plan)
+
+    def offered(stack: int, *chance: int) -> SoakPath | None:
+        """What a stack is offered by some draws, the first of which looks at no lot beside it."""
+        drawn = iter([stack, 1, *chance])
+        limits: list[int] = []
+
+        def draw(random: Any, below: int) -> int:
+            limits.append(below)
+            number = next(drawn)
+            assert 0 <= number < below
+            return number
+
+        monkeypatch.setattr(annealing, "_draw", draw)
+        stands = annealing._propose(work.plan, np.array([0, 1, 2]))
+        assert next(drawn, None) is None
+        assert limits[:3] == [3, 4, 14]
+        return new_path(work, 0) if stands else None
+
+    # A is soaked in weeks 1, 4 and 7 of 0 to 8: a day more takes the place of those too near.
+    assert [offered(0, way, 8) for way in (0, 3)] == [(1, 4, 8)] * 2
+    # One of its soaks is nudged: the first by one week, the last by two back or past the end.
+    assert [offered(0, way, 0, 2) for way in (4, 6)] == [(2, 4, 7)] * 2
+    assert offered(0, 4, 2, 0) == (1, 5)
+    assert offered(0, 4, 2, 3) is None
+    assert offered(0, 7, 1) == (1, 7)
+    # All from the second on a week earlier; all two weeks later, where the last falls out.
+    assert [offered(0, way, 1, 1) for way in (8, 13)] == [(1, 3, 6)] * 2
+    assert offered(0, 8, 0, 3) == (3, 6)
+    # A single soak is nudged instead, and where there is none a day is added.
+    assert offered(1, 8, 0, 2) == (4,)
+    assert [offered(2, way, 5) for way in (5, 7, 13)] == [(5,)] * 3
+
+
 def test_two_stacks_trade_a_soak_day_or_all_from_some_day_on() -> None:
     problem, plan = long_problem()
     work, _ = begun(problem, plan)

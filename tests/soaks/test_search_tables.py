@@ -15,7 +15,7 @@ from fruitcast.soaks.supply import check_days, evaluate, plan_crops
 from tests.soaks.brute_force import all_paths
 from tests.soaks.hand import hand_problem, table
 from tests.soaks.instances import hemmed_in, small_problem
-from tests.soaks.judge import judge
+from tests.soaks.judge import judge, violations_of
 
 SEEDS = range(1, 9)
 
@@ -256,7 +256,7 @@ def test_whether_a_plan_has_room_is_what_the_judge_says() -> None:
                 continue  # what is in the tank already may be more than it holds
             for turn in range(6):
                 plan = some_plan(tight, 10 * seed + turn)
-                broken = {each.rule for each in judge(tight, plan).violations}
+                broken = {each.rule for each in violations_of(tight, plan)}
                 room = not broken & {"tank", "hours", "places"}
                 assert tables.has_room(plan) is room, (seed, tank, places, broken)
                 said.add((room, places is None))
