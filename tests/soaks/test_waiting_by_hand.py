@@ -243,6 +243,20 @@ def test_a_full_tank_is_named_with_its_day_and_else_what_the_soak_would_cost(
     assert found.tried.gain_kg == pytest.approx(cost(((), ())) - cost((found.tried.path, ())))
 
 
+def test_of_several_open_days_the_one_that_costs_least_is_tried(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = replace(selling((12, 1.0)), soak_days=np.array([1, 4, 6, 71]))
+    made = waiting(problem, ((), ()), monkeypatch)
+    gains = {0: -0.3, 1: -0.1, 2: -0.2}
+    monkeypatch.setattr(f"{AT}._forbids", lambda *_: [])
+    monkeypatch.setattr(
+        f"{AT}.one_soak", lambda _, beside, soak: OneSoak((soak,), np.array([0.0]), gains[soak])
+    )
+    found = wait_of(made, A)
+    assert (found.tried.path, found.tried.gain_kg) == ((1,), -0.1)
+
+
 def costs(more: tuple[float, ...], later: float | None = None, *, sells: bool = True) -> str:
     """What is told of A soaked on day 1, which brings 1.5 kg, and later ones as given."""
 

@@ -52,6 +52,21 @@ def test_soaking_pulling_and_picking_by_hand() -> None:
     assert picking[50] == pytest.approx(0.5 * (30 * 0.01 + 2.4 * 0.2))
 
 
+def test_picking_of_a_stack_left_alone_and_of_a_second_soak_by_hand() -> None:
+    def picking(*plan: tuple[int, ...]) -> np.ndarray:
+        cool = np.zeros((hand_problem().days, 2), dtype=bool)
+        return picking_hours(hand_problem(), plan, cool, saleable=0.5, work=WORK)
+
+    # By itself A gives one year 0.6 kg to sell on day 30; B gives nothing.
+    alone = picking((), ())
+    assert np.flatnonzero(alone).tolist() == [30]
+    assert alone[30] == pytest.approx(0.5 * (20 * 0.01 + 1.2 * 0.2))
+    # Soaked again on day 64 it gives 20 x 0.10 kg on day 72, or 20 x 0.06 on day 74.
+    twice = picking((0, 2), ())
+    assert np.flatnonzero(twice).tolist() == [9, 11, 72, 74]
+    assert twice[72] == pytest.approx(0.5 * (20 * 0.01 + 4.0 * 0.2))
+
+
 def test_what_is_in_the_tank_today_is_pulled_too() -> None:
     problem = hand_problem()
     wet = replace(problem, stacks=(problem.stacks[0], replace(problem.stacks[1], fixed_nights=3)))
