@@ -99,12 +99,9 @@ def pick_twice(tmax: npt.ArrayLike, *, twice_from: float) -> BoolArray:
 # well it fits the baskets, beside what was to be expected; nothing is ever divided by the share
 # that should have been picked by now.
 
-LEFTOVERS = 100
-"""Weights tried for what is still to come, at even steps of its logarithm: a grid of the
-calculation."""
-
-LEAST_LEFT = 1e-5
-"""The least of them, as a share of what such logs can give: a bound of the calculation."""
+LEFTOVERS: FloatArray = np.geomspace(1e-5, 1.0, 100)
+"""What is tried for what is still to come, as a share of what such logs can give: even steps of its
+logarithm, a grid of the calculation."""
 
 
 @dataclass(frozen=True)
@@ -225,7 +222,7 @@ def still_to_come(
     shape, table = _where_alike(shape), _where_alike(table)
     picked = float(kg.sum())
     room = max(most - picked, picked)
-    left = np.geomspace(LEAST_LEFT * room, room, LEFTOVERS)
+    left = room * LEFTOVERS
     since, later, sd = _ripening(days, shape, starts, basket_log_sd, stray)
     off = np.log(kg)[None, :, None] - np.log(since)
     pattern = ((off - off.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / basket_log_sd**2
@@ -233,7 +230,7 @@ def still_to_come(
     fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
     # By weight first, so that even chances spread evenly over it: (weight, start, member). The
     # arrays are large, so each step is made in place; the first row is that nothing is left.
-    held = np.empty((1 + LEFTOVERS, *fit.shape))
+    held = np.empty((1 + len(left), *fit.shape))
     off = np.log(left / picked)[:, None, None] - shared
     off /= sd
     off *= off
@@ -248,7 +245,7 @@ def still_to_come(
     by_weight = held.sum(axis=1)
     upto = np.cumsum(by_weight, axis=0)
     goal, member = chances * upto[-1], np.arange(len(chances))
-    weight = (upto < goal).sum(axis=0).clip(max=LEFTOVERS)
+    weight = (upto < goal).sum(axis=0).clip(max=len(left))
     within = np.cumsum(held[weight, :, member], axis=1)
     goal -= (upto - by_weight)[weight, member]
     start = (within < goal[:, None]).sum(axis=1).clip(max=len(starts) - 1)

@@ -234,7 +234,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderW
         pick = np.full(members, row)
         start = int(
             set_off_row(
-                np.median(weather.thermal_time, axis=1),
+                np.median(weather.thermal_time[: row + 1], axis=1),
                 row,
                 requirement=numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
                 requirement_factor=numbers.natural.requirement_factor,
