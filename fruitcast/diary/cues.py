@@ -18,18 +18,12 @@ from fruitcast.diary.spoken_kind import LIGHTEST_LOG, heads_in, masked
 
 
 class Frame(NamedTuple):
-    """What a kind of record is made of.
+    """What a kind of record is made of."""
 
-    Attributes
-    ----------
-    sure, maybe : str
-        Tables of words that speak for it, three times and once.
-    must, may : str
-        Labels of the amounts that it must have, and can have.
-    """
-
+    # sure, maybe: tables of words that speak for it, three times and once
     sure: str
     maybe: str = ""
+    # must, may: labels of the amounts that it must have, and can have
     must: str = ""
     may: str = ""
 

@@ -39,84 +39,41 @@ _USE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One entry of the diary.
+    """One entry of the diary."""
 
-    Attributes
-    ----------
-    kind : str
-        One of `entries.KINDS`, or a later version's.
-    on : date
-        Day on which it was done or seen.
-    stack : str
-        Stack or lot; empty for the whole yard.
-    logs : int or None
-        Logs concerned: soaked, found dead, split off, retired; None is all of them.
-    hours : float or None
-        Hours in water meant or kept. [h]
-    kg : float or None
-        Weight picked, on hand, sold, discarded, or of the sample log now. [kg]
-    start_kg : float or None
-        Weight of the sample log when its moisture was known: the baseline. [kg]
-    moisture_wet : float or None
-        Moisture of the sample log at `start_kg`. [kg/kg wet]
-    mm : float or None
-        Rain or watering. [mm]
-    litres : float or None
-        Water poured on the stack. [l]
-    picked_on : date or None
-        Day of the pick from which something was sold, discarded or is on hand.
-    grade, outlet : str
-        Grade of a pick; outlet it was meant for or sold to.
-    into : str
-        New or receiving stack of a split or merge, new place of a move, the day that the
-        grower's word is for.
-    sample : str
-        Which sample log was weighed, when a stack has several.
-    findings : tuple of str
-        Out of `FINDINGS`.
-    paid : float or None
-        What was taken for all that was sold, in the grower's own money.
-    second_kg, lost_kg : float or None
-        Of the weight picked, what is second grade and what can't be sold. [kg]
-    cause : str
-        Why mushrooms were lost or thrown away: one of `CAUSES`.
-    by : str
-        Who picked.
-    cancels : str
-        uuid of the entry that an undo cancels.
-    note : str
-        Free text.
-    uuid : str
-        Identity of the entry; given when it is written, if not before.
-    recorded_at : datetime or None
-        When it was written, UTC.
-    """
-
-    kind: str
-    on: date
-    stack: str = ""
+    kind: str  # one of `entries.KINDS`, or a later version's
+    on: date  # day on which it was done or seen
+    stack: str = ""  # stack or lot; empty for the whole yard
+    # Logs concerned: soaked, found dead, split off, retired; None is all of them
     logs: int | None = None
-    hours: float | None = None
+    hours: float | None = None  # hours in water meant or kept [h]
+    # Weight picked, on hand, sold, discarded, or of the sample log now [kg]
     kg: float | None = None
+    # Weight of the sample log when its moisture was known: the baseline [kg]
     start_kg: float | None = None
-    moisture_wet: float | None = None
-    mm: float | None = None
-    litres: float | None = None
+    moisture_wet: float | None = None  # moisture of the sample log at `start_kg` [kg/kg wet]
+    mm: float | None = None  # rain or watering [mm]
+    litres: float | None = None  # water poured on the stack [l]
+    # Day of the pick from which something was sold, discarded or is on hand
     picked_on: date | None = None
+    # grade, outlet: grade of a pick; outlet it was meant for or sold to
     grade: str = ""
     outlet: str = ""
+    # New or receiving stack of a split or merge, new place of a move, the day that the grower's
+    # word is for
     into: str = ""
-    sample: str = ""
-    findings: tuple[str, ...] = ()
-    paid: float | None = None
+    sample: str = ""  # which sample log was weighed, when a stack has several
+    findings: tuple[str, ...] = ()  # out of `FINDINGS`
+    paid: float | None = None  # what was taken for all that was sold, in the grower's own money
+    # second_kg, lost_kg: of the weight picked, what is second grade and what can't be sold [kg]
     second_kg: float | None = None
     lost_kg: float | None = None
-    cause: str = ""
-    by: str = ""
-    cancels: str = ""
-    note: str = ""
-    uuid: str = ""
-    recorded_at: datetime | None = None
+    cause: str = ""  # why mushrooms were lost or thrown away: one of `CAUSES`
+    by: str = ""  # who picked
+    cancels: str = ""  # uuid of the entry that an undo cancels
+    note: str = ""  # free text
+    uuid: str = ""  # identity of the entry; given when it is written, if not before
+    recorded_at: datetime | None = None  # when it was written, UTC
 
 
 FIELDS = tuple(field.name for field in fields(Event))

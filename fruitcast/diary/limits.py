@@ -64,36 +64,19 @@ class Say:
 
 @dataclass(frozen=True)
 class Limits:
-    """What a record is held against.
+    """What a record is held against."""
 
-    Attributes
-    ----------
-    say : Say
-        Weights and days for people.
-    numbers : Numbers
-        The limits, [diary].
-    stacks : mapping of str to StackState
-        All stacks and lots as the diary leaves them.
-    tank_logs : int or None
-        Logs that fit the tank; None asks nothing about it.
-    concerned : sequence of StackState
-        The stack or lots that the record names, none for the whole yard.
-    on_hand : callable or None
-        Weight on hand by the diary on a day, None where nothing tells. [kg]
-    prices : mapping of str to float
-        The most that each outlet has paid or is set to pay. [money/kg]
-    known : sequence of Event
-        The diary so far, to tell what is written down twice.
-    """
-
-    say: Say
-    numbers: Numbers
-    stacks: Mapping[str, StackState]
-    tank_logs: int | None
+    say: Say  # weights and days for people
+    numbers: Numbers  # the limits, [diary]
+    stacks: Mapping[str, StackState]  # all stacks and lots as the diary leaves them
+    tank_logs: int | None  # logs that fit the tank; None asks nothing about it
+    # The stack or lots that the record names, none for the whole yard
     concerned: Sequence[StackState]
+    # Weight on hand by the diary on a day, None where nothing tells [kg]
     on_hand: Callable[[date], float | None] | None = None
+    # The most that each outlet has paid or is set to pay [money/kg]
     prices: Mapping[str, float] = field(default_factory=dict)
-    known: Sequence[Event] = ()
+    known: Sequence[Event] = ()  # the diary so far, to tell what is written down twice
 
     @property
     def alive(self) -> int:

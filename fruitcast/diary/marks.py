@@ -73,22 +73,13 @@ class Parts(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """Something in a sentence that a record is made of.
+    """Something in a sentence that a record is made of."""
 
-    Attributes
-    ----------
-    label : str
-        'stack', 'weight', 'logs', 'hours', 'day', 'outlet', 'money', 'grade', 'number'.
-    start, end : int
-        Where it stands.
-    text : str
-        As it is written; of a stack its name.
-    """
-
-    label: str
+    label: str  # 'stack', 'weight', 'logs', 'hours', 'day', 'outlet', 'money', 'grade', 'number'
+    # start, end: where it stands
     start: int
     end: int
-    text: str
+    text: str  # as it is written; of a stack its name
 
 
 def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:

@@ -48,24 +48,12 @@ MAX_WORDS = 2500
 
 @dataclass(frozen=True)
 class Recorded:
-    """A record as understood, not yet written.
+    """A record as understood, not yet written."""
 
-    Attributes
-    ----------
-    event : Event
-        What would be written.
-    understood : str
-        The same in words.
-    questions : tuple of str
-        What to ask before writing it; empty when nothing is doubtful.
-    choices : tuple of str
-        Those of them to which 'yes' beforehand is no answer.
-    """
-
-    event: Event
-    understood: str
-    questions: tuple[str, ...] = ()
-    choices: tuple[str, ...] = ()
+    event: Event  # what would be written
+    understood: str  # the same in words
+    questions: tuple[str, ...] = ()  # what to ask before writing it; empty when nothing is doubtful
+    choices: tuple[str, ...] = ()  # those of them to which 'yes' beforehand is no answer
 
 
 def parse_record(

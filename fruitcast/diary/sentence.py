@@ -152,23 +152,12 @@ _BESIDE = {"pins": "inspect", "fruiting": "inspect", "nothing": "soak"}
 
 
 class Said(NamedTuple):
-    """One record as it was said.
+    """One record as it was said."""
 
-    Attributes
-    ----------
-    kind : str
-        One of `entries.KINDS`.
-    words : str
-        What it says, the stack first: 'A 2 lb yesterday'.
-    remark : str
-        What the grower said beside it, in the grower's own words.
-    together : tuple of str
-        The stacks of which it is one crate; then none stands in the words.
-    """
-
-    kind: str
-    words: str
-    remark: str = ""
+    kind: str  # one of `entries.KINDS`
+    words: str  # what it says, the stack first: 'A 2 lb yesterday'
+    remark: str = ""  # what the grower said beside it, in the grower's own words
+    # The stacks of which it is one crate; then none stands in the words
     together: tuple[str, ...] = ()
 
 

@@ -46,18 +46,10 @@ _TOGETHER = re.compile(
 
 
 class Crate(NamedTuple):
-    """What a sentence says of one crate from several stacks.
+    """What a sentence says of one crate from several stacks."""
 
-    Attributes
-    ----------
-    stacks : tuple of str
-        Stacks or lots that it came from, two or more.
-    words : str
-        All else: weight, day, outlet.
-    """
-
-    stacks: tuple[str, ...]
-    words: str
+    stacks: tuple[str, ...]  # stacks or lots that it came from, two or more
+    words: str  # all else: weight, day, outlet
 
 
 def one_crate(words: str, parts: Parts) -> Crate | None:

@@ -11,21 +11,13 @@ if TYPE_CHECKING:
 
 
 class Listed(NamedTuple):
-    """A kind of entry in the list.
+    """A kind of entry in the list."""
 
-    Attributes
-    ----------
-    place : str
-        Module and class; loaded when the kind is first met, so that help need not wait for it.
-    what : str
-        What it records, for the command's help; empty when it is no command of this kind.
-    examples : tuple of str
-        How it is typed after 'fruitcast record'.
-    """
-
+    # Module and class; loaded when the kind is first met, so that help need not wait for it
     place: str
+    # What it records, for the command's help; empty when it is no command of this kind
     what: str = ""
-    examples: tuple[str, ...] = ()
+    examples: tuple[str, ...] = ()  # how it is typed after 'fruitcast record'
 
 
 KINDS = {

@@ -27,17 +27,10 @@ Gravity = Literal["question", "refused", "impossible"]
 
 @dataclass(frozen=True)
 class Objection:
-    """What speaks against a record.
+    """What speaks against a record."""
 
-    Attributes
-    ----------
-    text : str
-        One sentence or two.
-    weight : str
-        'question': ask before recording; 'refused': only when confirmed; 'impossible': never.
-    """
-
-    text: str
+    text: str  # one sentence or two
+    # 'question': ask before recording; 'refused': only when confirmed; 'impossible': never
     weight: Gravity
 
 
@@ -85,17 +78,10 @@ SHEET = (
 
 
 class Saying(NamedTuple):
-    """Words that mean a kind of record.
+    """Words that mean a kind of record."""
 
-    Attributes
-    ----------
-    pattern : str
-        The words; a group named 'kept' stays in the sentence.
-    when : str
-        What must stand beside them, or with '-' must not: 'weight -tank'. See `spoken_kind`.
-    """
-
-    pattern: str
+    pattern: str  # the words; a group named 'kept' stays in the sentence
+    # What must stand beside them, or with '-' must not: 'weight -tank'. See `spoken_kind`.
     when: str = ""
 
 
@@ -110,32 +96,17 @@ def said(table: str) -> tuple[Saying, ...]:
 
 @dataclass(frozen=True)
 class Form:
-    """The form of the page on which a kind is written down.
+    """The form of the page on which a kind is written down."""
 
-    Attributes
-    ----------
-    title : str
-        What its button says, in the past: 'Soaked'.
-    fields : tuple of str
-        Fields besides stack and day: 'logs', 'hours', 'weight', 'losses', 'paid', 'depth',
-        'outlet'.
-    stack, yard : bool
-        Whether it is about a stack, whether it may be about the whole yard.
-    depth : str
-        What a depth is one of.
-    first : bool
-        Whether its button comes before the others, because it is used most.
-    selling : bool
-        Whether it is for those who sell.
-    """
-
-    title: str
+    title: str  # what its button says, in the past: 'Soaked'
+    # Fields besides stack and day: 'logs', 'hours', 'weight', 'losses', 'paid', 'depth', 'outlet'
     fields: tuple[str, ...] = ()
+    # stack, yard: whether it is about a stack, whether it may be about the whole yard
     stack: bool = True
     yard: bool = False
-    depth: str = "Water"
-    first: bool = False
-    selling: bool = False
+    depth: str = "Water"  # what a depth is one of
+    first: bool = False  # whether its button comes before the others, because it is used most
+    selling: bool = False  # whether it is for those who sell
 
 
 class EntryKind:
