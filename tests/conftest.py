@@ -9,14 +9,14 @@ import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
 
 from fruitcast.soaks import machine_code
 from tests import drawn
-from tests.yards import SHARED
+from tests.yards import SHARED, weather_read_once
 
 PREPARE = """
 from fruitcast.soaks.search import MENDING, Search
@@ -82,6 +82,14 @@ def pytest_collection() -> Generator[None, object, object]:
         gc.freeze()
         gc.set_threshold(20_000, 20, 20)
         gc.enable()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _weather_once(pytestconfig: pytest.Config) -> Iterator[None]:
+    """What is measured reads its weather each time."""
+    measured = pytestconfig.option.markexpr == "benchmark"
+    with contextlib.nullcontext() if measured else weather_read_once():
+        yield
 
 
 def _read_own_share() -> None:

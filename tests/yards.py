@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
+from typing import Any
 from unittest import mock
 
 from fruitcast.app.demo import TODAY, write_sample_yard
@@ -77,6 +78,33 @@ def quick_search() -> Iterator[None]:
         mock.patch.object(SearchParams.__init__, "__defaults__", quick),
         mock.patch.object(SearchParams, "moves_of", at_most),
     ):
+        yield
+
+
+@contextmanager
+def weather_read_once() -> Iterator[None]:
+    """Let a yard's weather file be read once for all yards of this process that have the same.
+
+    Nothing may be written into the arrays, which is held to.
+    """
+    from fruitcast.weather import formats
+
+    read, kept = formats.read_weather_file, {}
+
+    def once(path: Path, **options: Any) -> Any:
+        if options != {"as_it_stands": True} or not path.is_file():
+            return read(path, **options)
+        key = path.name, path.read_bytes()
+        if key not in kept:
+            weather = read(path, **options)
+            for values in (*weather.values.values(), *weather.sources.values()):
+                values.flags.writeable = False
+            if len(kept) == 16:
+                kept.pop(next(iter(kept)))
+            kept[key] = weather
+        return kept[key]
+
+    with mock.patch.object(formats, "read_weather_file", once):
         yield
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from rich.cells import cell_len
@@ -162,16 +163,19 @@ class Listing:
         return self._columns[column].aside or f"{header[:1].lower()}{header[1:]} {{}}"
 
     def _width(self, kept: Sequence[int]) -> int:
-        return sum(self._widest(k) for k in kept) + len(_GAP) * (len(kept) - 1)
+        return sum(self._widest[k] for k in kept) + len(_GAP) * (len(kept) - 1)
 
-    def _widest(self, column: int) -> int:
-        cells = (row.cells[column] for row in self._rows)
-        return max(cell_len(self._columns[column].header), *map(cell_len, cells), 0)
+    @cached_property
+    def _widest(self) -> tuple[int, ...]:
+        return tuple(
+            max(map(cell_len, (column.header, *(row.cells[k] for row in self._rows))))
+            for k, column in enumerate(self._columns)
+        )
 
     def _line(self, cells: Sequence[str], kept: Sequence[int]) -> str:
         padded = []
         for k in kept:
-            blank = " " * (self._widest(k) - cell_len(cells[k]))
+            blank = " " * (self._widest[k] - cell_len(cells[k]))
             right = self._columns[k].align == "right"
             padded.append(f"{blank}{cells[k]}" if right else f"{cells[k]}{blank}")
         return _GAP.join(padded).rstrip()

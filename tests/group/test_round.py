@@ -246,7 +246,7 @@ if __name__ == "__main__":
 """
 
 
-@pytest.mark.long  # .ci/run does both; lost workers are in test_tasks
+@pytest.mark.long  # .ci/run kills one; lost workers are in test_tasks
 @pytest.mark.parametrize("kill", ["leave", "kill"])
 def test_a_cluster_of_two_gives_the_same_bytes_also_when_one_is_killed(
     yards, planned, tmp_path, kill
