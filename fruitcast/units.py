@@ -32,6 +32,11 @@ UNIT_OF_SIZE: dict[Units, tuple[str, float]] = {"us": ("in", M_PER_IN), "metric"
 UNIT_OF_RAIN: dict[Units, tuple[str, float]] = {"us": ("in", MM_PER_IN), "metric": ("mm", 1.0)}
 """What rain and waterings are measured in. [mm]"""
 
+_OF_BOTH = re.compile(
+    r"(\d[\d.]* (?:lb|oz|in|gal)(?:,? \d+ oz)?)\|(\d[\d.]* (?:kg|g|mm|litres)(?:, \d+ g)?)"
+)
+"""An amount of an example in both systems: '2 lb|1 kg'."""
+
 UNKNOWN = "-"
 """What stands for a missing value in words for people."""
 
@@ -214,6 +219,11 @@ def _short(text: str) -> str:
 
 SHOWN_AS_NONE_KG = 0.1
 """What can be sold and is less than this is told as none. [kg]"""
+
+
+def in_own_units(text: str, units: Units) -> str:
+    """Return words whose examples name amounts in both systems ('2 lb|1 kg') with one of them."""
+    return _OF_BOTH.sub(lambda both: both[1 if units == "us" else 2], text)
 
 
 def format_weight(kg: float, units: Units) -> str:

@@ -93,6 +93,9 @@ _HELPERS = re.compile(
 )
 """Who did it, at the beginning of a sentence and elsewhere."""
 
+_LEFT_WITH = re.compile(r"\bleft\b[^,;]*\d[^,;]*$", re.IGNORECASE)
+"""Before 'with Ann': who has it now, not who picked it."""
+
 _NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 
@@ -181,6 +184,7 @@ def without_picker(text: str, parts: Parts) -> tuple[str, str]:
         for match in pattern.finditer(text)
         if (match.start() == 0 or pattern is _HELPERS)
         and not marks_in(match[1], parts)
+        and not _LEFT_WITH.search(text[: match.start()])
         and not (ORDINARY | VOCABULARY.keys()) & ({*match[1].lower().split()} - _NO_NAMES)
     ]
     if len(found) != 1:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
 from typing import Literal
 
+from fruitcast.diary.plain_words import SOMEBODY
+
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
 WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
 TURN, COVER, UNCOVER, INOCULATE = "turn", "cover", "uncover", "inoculate"
@@ -30,11 +32,19 @@ CAUSES = (SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE)
 Use = Literal["eaten", "dried", "given away"]
 """What mushrooms came to that were neither sold nor thrown away."""
 
+PASSED_ON = (
+    r"(?:gifted|donated|swapped|traded|bartered|(?:gave|given|handed|passed|brought|took|taken|carried"
+    rf"|sent|dropped)(?: away| over| round| on| off)?(?= {SOMEBODY} \d| [^,;]*?\bto {SOMEBODY})"
+    rf"|(?:left|dropped)(?: off)?(?= {SOMEBODY} \d| [^,;]*?\b(?:with|for|at) {SOMEBODY}))"
+)
+"""Pattern of having let somebody have mushrooms that were picked before."""
+
 _USE = re.compile(
-    r"(?:(?P<eaten>ate|eaten)|(?P<dried>dried)|(?P<given_away>(?:gave|given)(?: away)?))\b"
-    r"(?! (?:out|up|in)\b)[\s,;:]*",
+    r"(?:(?P<eaten>ate|eaten)|(?P<dried>dried)|(?P<given_away>(?:gave|given)(?: away)?)"
+    rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*",
     re.IGNORECASE,
 )
+"""The grower's word for it; 'swapped for eggs' is told as it stands."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.marks import Mark, Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, WEIGHT, Phrase, nearest
-from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, is_empty, left_words
+from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, SOMEBODY, is_empty, left_words
 from fruitcast.diary.spoken_kind import HINTS, LIGHTEST_LOG, first_word, sights_of, unknown_kind
 from fruitcast.errors import InputError
 
@@ -68,6 +68,11 @@ def kind_by_sight(text: str, parts: Parts) -> str:
         raise InputError(
             f"'{thief[0]}': was it picked, or lost to them? Write 'pick ...' or 'discard ...'."
         )
+    if weights and (whose := _TO_SOMEBODY.search(rest)):
+        raise InputError(
+            f"'{whose[0]}': was it picked, or given away? Write 'pick A 8 oz|250 g' or 'gave away "
+            "8 oz|250 g from A'."
+        )
     if weights and plain and not (returned or _STANDING.search(rest)):
         if (
             "outlet" in labels
@@ -80,7 +85,9 @@ def kind_by_sight(text: str, parts: Parts) -> str:
                 text, marks, weights, meant_for="outlet" in labels and bool(meant_for)
             )
     if not weights and (found := _MEASURE.search(rest)):
-        raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
+        raise InputError(
+            f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz|1.1 kg'."
+        )
     if weights and nearest(first, KINDS, 0.65) is None:
         raise InputError(
             f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
@@ -93,6 +100,7 @@ _NO_THIEF = re.compile(
     r"\b(?:no|not|without|few|despite|before|hardly)\b|\b(?:sun|heat|wind|storm|frost)\b",
     re.IGNORECASE,
 )
+_TO_SOMEBODY = re.compile(rf"\bto {SOMEBODY}", re.IGNORECASE)
 _WITH_A_CAN = re.compile(
     r"\b(?:with|w|from|out of|by|via)? ?(?:the |a |my )?(?:(?:watering|rose|old) )*"
     r"(?:can|rose|hose(?:pipe)?|sprinklers?|butt|bucket)\b|\btook (?:ages|a while|forever)\b"
@@ -130,7 +138,7 @@ def _pick_by_sight(
         or re.search(r"\b(?:flush|crop|caps|mushrooms?|haul|harvest)\b", text, re.I) is not None
     )
     if len({mark.text for mark in stacks}) > len(weights) and not re.search(r"\beach\b", text):
-        raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
+        raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb|500 g'.")
     if light and (meant_for or not outlets):
         return "pick"
     pick = f"{first.text} {weights[0].strip()}"

@@ -122,6 +122,22 @@ _PERSON = (
 PEOPLE = rf"{_PERSON}(?:(?:, | and | & | \+ ){_PERSON})*(?: and(?: me| I)?\b)?"
 """Pattern of the names of people."""
 
+_NO_PERSON = (
+    "fridge|freezer|cooler|cold|chiller|kitchen|house|home|shed|barn|garage|cellar|porch|van|car"
+    "|truck|table|scales?|dr[iy]er|dehydrator|market|shop|store|stall|stand|yard|place|customers?"
+)
+SOMEBODY = (
+    rf"(?:(?:(?:my|our|his|her|their|the|an?|some|one of (?:my|our)) )?(?:[a-z][a-z'-]+ ){{0,2}}?"
+    rf"(?:{_KIN}|sons|daughters|brothers|sisters|aunt(?:ie)?|uncle|cousins?|gran\w*|nan|nephew"
+    r"|niece|in-laws?|family|neighbou?rs?|friends?|mates?|pals?|colleagues?|helpers?|volunteers?"
+    r"|guests?|visitors?|postman|postie|vicar|teacher|landlord|people|folks?|lady|man|woman|couple"
+    r"|food (?:bank|pantry)|soup kitchen|school|church|charity|raffle|somebody|someone|everyone"
+    r"|them|him|her)"
+    rf"|(?:my|our|his|her|their) (?!(?:own )?(?:{_NO_PERSON})\b)[a-z][a-z'-]+"
+    r"|(?-i:(?!(?:I|Mon|Tues?|Wed|Thu(?:rs)?|Fri|Sat|Sun|A?M|P?M)\b)[A-Z][a-z'-]+)(?<!day))\b"
+)
+"""Pattern of those to whom mushrooms may be given."""
+
 UNKNOWN_NAME = pattern_of(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
 """What may be a stack that the yard does not have."""
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -19,7 +20,7 @@ from fruitcast.diary.spoken_kind import OTHER_WORDS, left_remark, unknown_kind
 from fruitcast.diary.state import StackState
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.units import Units
+from fruitcast.units import Units, in_own_units
 from fruitcast.yard.model import Yard, stack_of
 
 
@@ -120,7 +121,7 @@ def parse_record(
         If the words can't be read or the record can't be true; nothing is guessed.
     """
     kind = _kind_of(kind)
-    how_to = kind_named(kind).how_to
+    how_to = in_own_units(kind_named(kind).how_to, units)
     refuse_long(words if isinstance(words, str) else " ".join(words))
     phrase = Phrase(words)
     numbers = numbers or default_numbers()
@@ -130,9 +131,10 @@ def parse_record(
     default_day, names = day or today, _names(stacks)
     whole = kind_named(kind).whole
     given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
-    event = kind_named(kind).read(given)
+    with examples_in(units):
+        event = kind_named(kind).read(given)
     if event.kg is not None and (unit := UNIT_OF_WEIGHT.search(remark)):
-        raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
+        raise InputError(f"'{unit[0]}': write the whole weight in figures, like '2.5 lb|1.2 kg'.")
     event = replace(
         event, note="; ".join(n for n in (event.note, left_remark(given, kind), remark) if n)
     )
@@ -179,6 +181,16 @@ def parse_record(
     return replace(recorded, questions=questions, choices=choices)
 
 
+@contextmanager
+def examples_in(units: Units) -> Iterator[None]:
+    """Let what is refused within show its examples in a yard's own units."""
+    try:
+        yield
+    except InputError as error:
+        error.args = (in_own_units(str(error), units),)
+        raise
+
+
 def refuse_long(text: str) -> None:
     """Refuse words too many to be one record."""
     if len(text) > MAX_WORDS:
@@ -220,7 +232,7 @@ def check_record(
     objections = objections_to(event, limits, today)
     for objection in objections:
         if objection.weight == "impossible":
-            raise InputError(f"{objection.text}.")
+            raise InputError(f"{in_own_units(objection.text, units)}.")
         if objection.weight == "refused" and not yes:
             raise NeedsYesError([o.text for o in objections], describe(event, units))
     understood = describe(event, units)

@@ -14,19 +14,20 @@ from fruitcast.diary.beside import with_thousands, without_staying
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
-from fruitcast.diary.events import SOAK, Event
+from fruitcast.diary.events import PASSED_ON, SOAK, Event
 from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.labelled import in_words
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
 from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
-from fruitcast.diary.plain_words import with_plain_signs
+from fruitcast.diary.plain_words import SOMEBODY, with_plain_signs
 from fruitcast.diary.record_checks import bare, short_form
 from fruitcast.diary.recording import (
     NeedsYesError,
     PlannedHours,
     Recorded,
     check_record,
+    examples_in,
     outlet_names,
     parse_record,
     refuse_long,
@@ -46,6 +47,10 @@ Expected = Callable[[date], Mapping[str, float]]
 
 _AS_NOTE = re.compile(r"\b(?:note[ds]?|memo|n\.?b|fyi|remember|remind\w*|jot\w*)\b", re.IGNORECASE)
 """Who says so wants no more than words kept."""
+
+_GIVEN = re.compile(
+    rf"(?<!.)gave(?! (?:us|me)\b)|\b{PASSED_ON}|\d ?[a-z]+\b[^,;]* to {SOMEBODY}", re.IGNORECASE
+)
 
 MAX_SENTENCE = 500
 """Longest record of all kinds but a note. [characters]"""
@@ -144,6 +149,7 @@ class _Reader:
         parts = with_told_lots(plain, self.parts)
         if "?" in text or is_near_doubt(text):
             return ()
+        given = _GIVEN.search(plain)  # what was given away was picked before
         found: list[tuple[tuple[Recorded, ...], list[str], str]] = []
         needs: NeedsYesError | None = None
         for reading in readings(plain, parts):
@@ -159,6 +165,8 @@ class _Reader:
             events = [record.event for record in records]
             lost = any(map(EATEN.search, reading.aside))
             if lost and any(event.kind == "pick" and not event.lost_kg for event in events):
+                continue
+            if given and {event.kind for event in events} & {"pick", "discard"} == {"pick"}:
                 continue
             if any(event.kind == "rain" for event in events) and not DEPTH.search(plain):
                 continue
@@ -329,6 +337,31 @@ def parse_sentence(
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
     reader = _Reader(yard, events, today, stacks, day, yes, expected, planned)
+    with examples_in(yard.units):
+        try:
+            return _as_meant(reader, text)
+        except InputError as error:
+            error.args = (_as_typed(str(error), text),)
+            raise
+
+
+_QUOTED = re.compile(r"^'(.*?)'(?=: |$)", re.DOTALL)
+_NOT_ALL = "not all of it is understood"
+_LEFT_OVER = re.compile(r"(?<=': )'(.*?)' is not understood", re.DOTALL)
+
+
+def _as_typed(message: str, text: str) -> str:
+    """Return why a sentence is refused, quoting nothing that does not stand in it."""
+
+    def typed(words: str) -> bool:
+        return " ".join(words.split()).lower() in " ".join(text.split()).lower()
+
+    message = _LEFT_OVER.sub(lambda f: f[0] if typed(f[1]) else _NOT_ALL, message, count=1)
+    return _QUOTED.sub(lambda f: f[0] if typed(f[1]) else f"'{text[:200]}'", message)
+
+
+def _as_meant(reader: _Reader, text: str) -> tuple[Recorded, ...]:
+    """Return what a sentence means, where that is open asked about."""
     try:
         return reader.wholly(text, reader.records(text))
     except NeedsYesError:
@@ -338,7 +371,7 @@ def parse_sentence(
     except InputError as refused:
         # What is not understood as a whole may be a record in much company.
         found = reader.leniently(text)
-        if found and yes:
+        if found and reader.yes:
             raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused
         if not found:
             raise

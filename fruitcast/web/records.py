@@ -44,7 +44,7 @@ from fruitcast.diary.events import (
 from fruitcast.diary.phrases import parse_day
 from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
-from fruitcast.units import UNIT_OF_RAIN, Units, parse_rain, parse_weight
+from fruitcast.units import UNIT_OF_RAIN, Units, in_own_units, parse_rain, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import clean_line, day_words
 from fruitcast.yard.model import stack_of
@@ -517,7 +517,9 @@ def _show_words(now: Situation, given: str, uuid: str, fault: str) -> str:
         uuid=uuid,
         fault=fault,
         examples=[
-            _with_own_names(how_to.removeprefix("Write it like "), now)
+            _with_own_names(
+                in_own_units(how_to.removeprefix("Write it like "), now.yard.units), now
+            )
             for how_to in (kind_named(kind).how_to for kind in KINDS)
             if how_to
         ],

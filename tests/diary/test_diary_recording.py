@@ -26,6 +26,7 @@ from fruitcast.diary.recording import OTHER_WORDS, Recorded, outlet_names, parse
 from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import FaultsError, FruitcastError, InputError
+from fruitcast.units import in_own_units
 from tests.diary.diary_samples import NOW, TODAY, day, entry, stack, yard
 from tests.drawn import examples, stride
 
@@ -593,7 +594,7 @@ def test_a_forgotten_pull_can_be_recorded_late():
 
 
 def test_every_kind_of_record_has_an_example_that_is_understood():
-    how_to = {kind: kind_named(kind).how_to for kind in KINDS if kind != "undo"}
+    how_to = {kind: in_own_units(kind_named(kind).how_to, "us") for kind in KINDS if kind != "undo"}
     examples = {kind: re.findall(r"'([^']+)'", text) for kind, text in how_to.items()}
     assert all(examples.values())
     here = yard(stacks=(stack("A"), stack("B"), stack("C")))

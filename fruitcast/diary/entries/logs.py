@@ -122,9 +122,9 @@ _ON_LOGS = pattern_of(
 
 _PINS = pattern_of(r"^(?:pins?|pinning)$", re.IGNORECASE)
 _ELSEWHERE = (
-    (WEIGHT, "weigh {} 12 kg"),
+    (WEIGHT, "weigh {} 26 lb|12 kg"),
     (HOURS, "soak {} 24 h"),
-    (pattern_of(r"\d\s*%"), "weigh {} 12 kg at 42 %"),
+    (pattern_of(r"\d\s*%"), "weigh {} 26 lb|12 kg at 42 %"),
     (pattern_of(r"\bpins?\b", re.IGNORECASE), "pins {}"),
     (pattern_of(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
 )
@@ -318,7 +318,7 @@ class Water(OfStacks):
         litres = phrase.take_litres()
         if litres and re.search(r"\b(?:each|every|per)\b", phrase.text):
             raise InputError(
-                "How much on all the logs together? Write it like 'water A 40 litres'."
+                "How much on all the logs together? Write it like 'water A 10 gal|40 litres'."
             )
         mm = phrase.take_depth() if litres is None else None
         hours = phrase.take_hours(bare=False) if litres is None else None
@@ -396,7 +396,7 @@ class Rain(EntryKind):
         since = re.search(r"\bsince\b", phrase.text, re.IGNORECASE)
         on = given.day()
         if since and on != given.today:
-            raise InputError("Rain of several days: write it for each, like 'rain 5 mm Sun'.")
+            raise InputError("Rain of several days: write each, like 'rain 0.2 in|5 mm Sun'.")
         phrase.take_words("emptied|tipped(?: out)?|measured|out of(?= the|$)")
         phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
         phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain ?)?gauge(?: read| reads)?")
@@ -436,7 +436,7 @@ _ONE = pattern_of(r"\b1 (?:of (?:the|its|their) )?logs?\b,?", re.IGNORECASE)
 class Weigh(OfStacks):
     """A sample log weighed."""
 
-    how_to = "Write it like 'weigh A 29 lb', the first time 'weigh A 35 lb at 42 %'"
+    how_to = "Write it like 'weigh A 29 lb|13 kg', the first time 'weigh A 35 lb|16 kg at 42 %'"
     other_words = ("weighed", "weight")
     unless = ("cold", "crop -sample")
     sayings = said(
@@ -475,7 +475,7 @@ class Weigh(OfStacks):
         if start_kg is not None and moisture is None:
             raise InputError(
                 "A starting weight needs the moisture the log had then, wet basis. Write it like "
-                f"'weigh {stack or 'A'} 35 lb at 42 %'."
+                f"'weigh {stack or 'A'} 35 lb|16 kg at 42 %'."
             )
         phrase.take_words(SAMPLE_NAMES)
         phrase.take_words("moisture", "wet", "wet basis", "now", "log")

@@ -265,15 +265,15 @@ _PICKER = pattern_of(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
 
 
 _UNCLEAR = (
-    (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb'"),
+    (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb|1 kg'"),
     (
         pattern_of(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b", re.IGNORECASE),
-        "were those picked? Write mushrooms with their weight, like 'pick A 2 lb'",
+        "were those picked? Write mushrooms with their weight, like 'pick A 2 lb|1 kg'",
     ),
-    (_SOME_SECONDS, "how much of it? Write it like '200 g seconds'"),
+    (_SOME_SECONDS, "how much of it? Write it like '6 oz|200 g seconds'"),
     (
         pattern_of(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
-        "what do all of them weigh? Write it like 'pick A 2 lb'",
+        "what do all of them weigh? Write it like 'pick A 2 lb|1 kg'",
     ),
 )
 
@@ -344,7 +344,8 @@ class Pick(OfStacks):
             parts = _all_lost(phrase)
         elif lost:
             raise InputError(
-                f"'{lost[0]}': of what was picked? Write 'pick A 2 lb, 6 oz eaten by slugs'."
+                f"'{lost[0]}': of what was picked? Write 'pick A 2 lb, 6 oz|1 kg, 200 g eaten by "
+                "slugs'."
             )
         grade, on, by = phrase.take(_GRADE), given.day(), phrase.take(_PICKER)
         kg = given.weight() + parts.on_top_kg

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, said
+from fruitcast.diary.entries.kind import STACK, EntryKind, Form, Objection, Saying, said
 from fruitcast.diary.entries.picks import take_cause
-from fruitcast.diary.events import Event, put_to_use
+from fruitcast.diary.events import PASSED_ON, Event, put_to_use
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
@@ -56,7 +56,7 @@ _THE_REST = pattern_of(
 class Stock(EntryKind):
     """Mushrooms on hand, counted."""
 
-    how_to = "Write it like 'stock 5 lb'"
+    how_to = "Write it like 'stock 5 lb|2 kg'"
     other_words = ("counted",)
     unless = ("pins", "sample", "stack -weight")
     sayings = said(
@@ -110,7 +110,7 @@ class Discard(EntryKind):
         *("discarded", "composted", "binned", "chucked", "waste", "wasted", "dumped", "tossed"),
     )
     sayings = said(
-        r"""
+        rf"""
         (?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out
             |in the bin) :: -logs -tank
         (?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|wasted?|threw|thrown
@@ -120,6 +120,8 @@ class Discard(EntryKind):
         lost :: weight cold -stack
         (?P<kept5>stolen|nicked) :: weight
         (?<!.)(?P<kept4>ate) :: weight
+        (?<!.)(?P<kept6>gave away|given away|dried|froze) :: weight -logs -seller -outlet -money
+        (?<!{STACK} )(?P<kept7>{PASSED_ON})(?=[^,;]*\d) :: weight -logs -tank -outlet -money
         (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
             |dried) :: weight -stack -logs -seller -outlet
         (?:(?:went|gone|goes|fed|given|gave|thrown|threw) )?(?:in|on|to|into
@@ -196,14 +198,16 @@ class Discard(EntryKind):
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """Return outlet and note with what the words left over say."""
-        return outlet, given.rest_as_note(note)
+        written = given.phrase.text.strip(" ,")
+        rest = given.rest_as_note(note)
+        return outlet, written if written.lower() == "gave" and not rest else rest
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         if rest := _THE_REST.search(event.note):
             return [
                 Objection(
-                    f"'{rest[0]}': how much was that? Write each with its weight, like 'ate 400 g' "
-                    "and 'dried 900 g'",
+                    f"'{rest[0]}': how much was that? Write each with its weight, like 'ate "
+                    "14 oz|400 g' and 'dried 2 lb|900 g'",
                     "impossible",
                 )
             ]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, NoReturn
 
 from fruitcast.diary.entries.kind import (
     STACK,
@@ -383,7 +383,7 @@ def _let_go(standing: Promises, event: Event) -> list[tuple[str, date]]:
 class Promised(EntryKind):
     """A weight that somebody was promised for a day."""
 
-    how_to = "Write it like 'promised Bull 2 kg Fri'"
+    how_to = "Write it like 'promised Saturday market 2 lb|1 kg Fri'"
     other_words = ("promise",)
     sayings = (
         Saying(
@@ -415,13 +415,23 @@ class Promised(EntryKind):
         phrase.take_words("for", "on", "by")
         day = coming_day(given)
         if day is None:
-            raise InputError(f"'promised {phrase.given}': for which day? {self.how_to}.")
-        name = outlet or given.other_outlet() or phrase.text.strip(" ,.")
+            raise InputError(f"'promised {phrase.given}': for which day? {given.how_to}.")
         if not outlet:
-            phrase.text = ""
-        if not name:
-            raise InputError(f"Promised to whom? {self.how_to}.")
-        return Event(self.name, given.today, kg=kg, outlet=name, into=str(day), note=note)
+            self.refuse_unknown(given)
+        return Event(self.name, given.today, kg=kg, outlet=outlet, into=str(day), note=note)
+
+    def refuse_unknown(self, given: Given) -> NoReturn:
+        """Refuse a promise to nobody, or to somebody of whom the plan would know nothing."""
+        name = re.sub(r"^(?:to|for|at)\b\s*", "", given.phrase.text.strip(" ,."))
+        whom = f"there is no outlet '{name}'" if name else "promised to whom"
+        if given.outlets:
+            told = f"The yard sells to {', '.join(given.outlets)}: write one of them, or add"
+        else:
+            told = "The yard has no outlet yet: add"
+        raise InputError(
+            f"'promised {given.phrase.given}': {whom}. {told} an [[outlet]] to yard.toml, so that "
+            "the plan minds the promise; 'note ...' keeps the words."
+        )
 
     def faults(self, event: Event) -> list[str]:
         found = super().faults(event)

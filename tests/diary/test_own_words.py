@@ -1,0 +1,106 @@
+"""Records in the words of a newcomer with two stacks, no outlet, and pounds and inches."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time
+
+import pytest
+
+from fruitcast.diary.events import Event
+from fruitcast.diary.spoken import parse_sentence
+from fruitcast.errors import InputError
+from fruitcast.yard.model import Outlet, Soaking
+from tests.diary.diary_samples import stack, yard
+
+TODAY = date(2026, 5, 10)
+PAST = (Event("pick", date(2026, 5, 9), "Birch", kg=1.0),)
+OZ = 0.45359237 / 16
+YARD = yard(
+    units="us",
+    soaking=Soaking((5,), 12, time(8), None, None, None),
+    stacks=(replace(stack("Oak"), logs=12), replace(stack("Birch"), logs=10)),
+    outlets=(),
+)
+SELLING = replace(YARD, outlets=(Outlet("Inn", 2, 2.0, None, None, None, 1.0, frozenset()),))
+
+
+def read(text, of=YARD):
+    return parse_sentence(text, yard=of, events=PAST, today=TODAY)
+
+
+def refusal(text, of=YARD):
+    with pytest.raises(InputError) as refused:
+        read(text, of)
+    return str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "stack", "told"),
+    [
+        ("gave {} of the birch mushrooms to my neighbour", "Birch", "Given away"),
+        ("gave my neighbour {} from Birch", "Birch", "Given away"),
+        ("gave away {} from Birch", "Birch", "Given away"),
+        ("gave {}", "", "Given away"),
+        ("swapped {} of Birch for eggs", "Birch", "Given away"),
+        ("brought {} to my mother", "", "Given away"),
+        ("took {} from Oak to my sister", "Oak", "Given away"),
+        ("left {} of Birch with Mary", "Birch", "Given away"),
+        ("dropped {} off at mum's", "", "Given away"),
+        ("donated {} to the food bank", "", "Given away"),
+        ("dried {} from Birch", "Birch", "Dried"),
+        ("ate {} from Birch", "Birch", "Eaten"),
+    ],
+)
+def test_what_somebody_was_given_is_no_second_harvest(text, stack, told):
+    (record,) = read(text.format("4 oz"))
+    assert (record.event.kind, record.event.stack) == ("discard", stack)
+    assert record.event.kg == pytest.approx(4 * OZ)
+    assert record.understood.startswith(f"{told}: 4 oz on ")
+    assert not record.questions
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("Birch gave 4 oz", "Birch gave 4 oz to my delight", "took 4 oz off Birch"),
+        *("brought 4 oz from Birch to the kitchen", "picked 4 oz from Birch for my neighbour"),
+    ],
+)
+def test_what_came_off_the_logs_is_still_a_pick(text):
+    (record,) = read(text)
+    assert (record.event.kind, record.event.stack) == ("pick", "Birch")
+
+
+def test_a_pick_and_what_was_given_of_it_are_two_records():
+    picked, given = read("picked 8 oz from Birch, gave 4 oz to my neighbour")
+    assert (picked.event.kind, given.event.kind) == ("pick", "discard")
+    assert (picked.event.kg, given.event.kg) == pytest.approx((8 * OZ, 4 * OZ))
+
+
+def test_what_may_have_been_given_is_never_asked_as_a_pick():
+    assert "was it picked, or given away?" in refusal("4 oz of birch to my neighbour")
+    assert refusal("gave 4 oz from Birch to the Inn", SELLING).endswith(
+        "What is no longer for sale: write 'gave away 8 oz' or 'ate 8 oz from A'."
+    )
+
+
+def test_examples_go_by_the_yards_units():
+    metric = replace(YARD, units="metric")
+    assert "'gave away 8 oz'" in refusal("gave Birch 4 oz")
+    assert "'gave away 250 g'" in refusal("gave Birch 100 g", metric)
+    assert "'pick A 2 lb'" in refusal("pick Birch 9 slugs")
+    assert "'pick A 1 kg'" in refusal("pick Birch 9 slugs", metric)
+    assert "'ate 14 oz' and 'dried 2 lb'" in refusal("ate 8 oz and dried the rest")
+
+
+@pytest.mark.parametrize("text", ["promised market 2 lb 15 may", "promised 2 lb to Bull Fri"])
+def test_a_promise_needs_an_outlet_that_the_yard_has(text):
+    name = "market" if "market" in text else "Bull"
+    assert refusal(text) == (
+        f"'{text}': there is no outlet '{name}'. The yard has no outlet yet: add an [[outlet]] to "
+        "yard.toml, so that the plan minds the promise; 'note ...' keeps the words."
+    )
+    assert "The yard sells to Inn: write one of them, or add" in refusal(text, SELLING)
+    (promise,) = read("promised Inn 2 lb 15 may", SELLING)
+    assert (promise.event.kind, promise.event.outlet) == ("promised", "Inn")
