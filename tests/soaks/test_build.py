@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
 import pytest
 
 from fruitcast.app.choosing import build
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.search import MENDING, Search
 from fruitcast.soaks.soak_days import soak_dates
 from fruitcast.yard.model import Away
@@ -18,6 +21,7 @@ from tests.benchmarks.yards import known_yard
 from tests.hindcast.small_yard import TODAY, small_yard, with_yard
 
 WEEKS = 22
+ONE = timedelta(days=1)
 
 
 def built(published: dict[str, date] | None = None, **changes: object) -> BuiltProblem:
@@ -145,3 +149,53 @@ def test_a_visit_costs_lots_that_were_accepted_what_its_hours_are_worth() -> Non
     for stack in problem.stacks:
         assert stack.handling == pytest.approx(price if stack.name == name else 0.0)
     assert price > 0
+
+
+@lru_cache(maxsize=1)
+def known_outlook() -> YardOutlook:
+    return built().outlook
+
+
+def problem_of(outlook: YardOutlook) -> BuiltProblem:
+    return build_problem(outlook, weeks=WEEKS, seed=1, promise=0.8)
+
+
+def test_a_fixed_soak_of_logs_that_bear_no_more_is_refused_and_the_others_stand() -> None:
+    outlook = known_outlook()
+    on = outlook.futures.date(int(outlook.soak_rows[8]))
+    over = (0.0,) * len(outlook.stacks[0].season_factors)
+    one, other, *rest = (replace(stack, holds=()) for stack in outlook.stacks)
+    one, other = (
+        replace(stack, state=replace(stack.state, fixed=(on, None))) for stack in (one, other)
+    )
+    stacks = (one, replace(other, season_factors=over), *rest)
+    made = problem_of(replace(outlook, stacks=stacks))
+    assert made.fixed.kept == {one.name: 8}
+    assert made.fixed.refused == {other.name: "its logs are not expected to bear then"}
+    assert [stack.must for stack in made.problem.stacks] == [8, None, *(None for _ in rest)]
+    first, barren, *_ = (stack.first.soak.tolist() for stack in made.problem.stacks)
+    assert (first, barren) == ([8], [])
+
+
+def test_the_table_wants_what_all_stacks_that_bear_give_those_kept_back_among_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    outlook = known_outlook()
+    last = TODAY + timedelta(days=7 * WEEKS - 1)
+    flushes: list[float] = []
+    monkeypatch.setattr(
+        "fruitcast.soaks.build.table_days", lambda today, days, kg, **_: flushes.append(kg) or ()
+    )
+    back = Hold("kept back", None)
+    until = [(), (back,), (back, Hold("rest", last)), (back, Hold("rest", last + ONE)), (back,)]
+    stacks = [
+        replace(stack, holds=holds) for stack, holds in zip(outlook.stacks, until, strict=True)
+    ]
+    # The last one is kept back, and would bear nothing if it were not.
+    stacks[4] = replace(stacks[4], effective_logs=0.0)
+    home = replace(outlook, yard=replace(outlook.yard, outlets=()), stacks=tuple(stacks))
+    problem = problem_of(home).problem
+    assert [bool(len(stack.first.soak)) for stack in problem.stacks] == [True, *[False] * 4]
+    gives = [stack.end_flush for stack in problem.stacks]
+    assert min(gives[:4]) > 0
+    assert flushes == [pytest.approx(sum(gives[:3]))]

@@ -11,10 +11,20 @@ import pytest
 
 from fruitcast.diary.state import Soak
 from fruitcast.forecast.log_weather import LogKind
+from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.build import _factor_on, _season_on, _stack_problem, _types
+from fruitcast.soaks.build import (
+    _factor_on,
+    _kept_back_alone,
+    _published_row,
+    _season_on,
+    _sharing,
+    _stack_problem,
+    _types,
+)
 from fruitcast.soaks.problem import FirstArcs, OutletDay, StackProblem
+from fruitcast.soaks.soak_days import Fixed
 from tests.soaks.hand import hand_problem, table
 
 NUMBERS = default_numbers()
@@ -159,6 +169,90 @@ def test_stacks_of_one_kind_and_course_share_a_type_in_the_order_of_the_yard():
         )
     ]
     assert _types(tuple(stacks)) == {thin: [[0, 2], [3]], thick: [[1]]}
+
+
+def sharing(
+    *stacks: tuple[float, int], groups: list[list[int]], least: float = 0.5
+) -> list[tuple[list[int], list[float], list[bool]]]:
+    """Which of some stacks, (effective logs, logs), go together, by arcs of 1, 0.55 and 0.3 kg."""
+    expected = np.array([1.0, 0.55, 0.3])
+    arcs = SimpleNamespace(
+        brings_at_least=lambda course, scale, least: expected * course[0] * scale >= least
+    )
+    outlook = SimpleNamespace(
+        stacks=[
+            SimpleNamespace(
+                effective_logs=own,
+                state=SimpleNamespace(logs=logs),
+                season_factors=(1.0, 0.8) if n in groups[0] else (0.4, 1.0),
+            )
+            for n, (own, logs) in enumerate(stacks)
+        ]
+    )
+    found = _sharing(arcs, groups, outlook, np.array([0, 0, 1]), least)
+    return [(alike, course.tolist(), kept.tolist()) for alike, course, kept in found]
+
+
+def test_stacks_of_about_one_yield_a_log_go_by_what_the_poorest_of_them_gives():
+    rich, poor = (20.0, 20), (18.0, 20)
+    course = [1.0, 1.0, 0.8]
+    # At 0.9 of a log's yield the second arc brings 0.495 kg: too little, for the rich one as well.
+    assert sharing(rich, poor, groups=[[0, 1]]) == [([0, 1], course, [True, False, False])]
+    assert sharing(rich, groups=[[0]]) == [([0], course, [True, True, False])]
+    # A stack that gives half goes by itself, to which the first arc alone is worth it.
+    half = (10.0, 20)
+    assert sharing(half, rich, groups=[[0, 1]]) == [
+        ([0], course, [True, False, False]),
+        ([1], course, [True, True, False]),
+    ]
+    # What is worth the same arcs is one type, whatever it gives, in the order of the yard.
+    assert sharing(rich, half, poor, groups=[[0, 1, 2]]) == [
+        ([0, 1, 2], course, [True, False, False])
+    ]
+    # Logs that bear nothing, or none at all, are worth none.
+    assert sharing((0.0, 20), rich, (0.0, 0), groups=[[0, 1, 2]]) == [
+        ([0, 2], course, [False, False, False]),
+        ([1], course, [True, True, False]),
+    ]
+
+
+def test_stacks_of_other_bearing_years_share_nothing():
+    rich = (20.0, 20)
+    assert sharing(rich, rich, rich, groups=[[0, 2], [1]], least=0.35) == [
+        ([0, 2], [1.0, 1.0, 0.8], [True, True, False]),
+        ([1], [0.4, 0.4, 1.0], [True, False, False]),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("holds", "alone"),
+    [
+        ((), False),
+        ((("kept back", None),), True),
+        ((("kept back", 99),), True),
+        ((("rest", 20),), False),
+        # What else there is must be over by day 30, all of it.
+        ((("kept back", None), ("rest", 30)), True),
+        ((("rest", 20), ("kept back", None), ("first year", 30)), True),
+        ((("kept back", None), ("rest", 31)), False),
+        ((("kept back", None), ("rest", 20), ("first year", 31)), False),
+        ((("kept back", None), ("rest", 20), ("dead", None)), False),
+    ],
+)
+def test_a_stack_bears_as_ever_where_only_the_grower_keeps_it_back(holds, alone):
+    told = [Hold(cause, None if day is None else on(day)) for cause, day in holds]
+    assert _kept_back_alone(SimpleNamespace(holds=told), on(30)) is alone
+
+
+def test_the_next_soak_that_stands_is_the_fixed_one_or_else_the_published_one():
+    outlook = SimpleNamespace(
+        soak_rows=np.array([103, 110, 117]),
+        state=SimpleNamespace(published={"A": on(17), "B": on(10)}),
+        futures=SimpleNamespace(today=TODAY, lookback=100),
+    )
+    fixed = Fixed({"A": 1}, {"B": "the tank is full"}, np.zeros(3, dtype=bool))
+    rows = [_published_row(outlook, SimpleNamespace(name=name), fixed) for name in "ABC"]
+    assert rows == [110, 110, -1]
 
 
 def test_a_problem_counts_its_days_and_what_is_wanted_within_the_horizon():
