@@ -100,6 +100,11 @@ class Listing:
         return (*headers, self._notes) if self._noted else headers
 
     @property
+    def worded(self) -> tuple[bool, ...]:
+        """Whether each column holds words rather than figures: read by `macros.html`."""
+        return (*(column.align == "left" for column in self._columns), True)
+
+    @property
     def cells(self) -> tuple[tuple[str, ...], ...]:
         """Return every row with all its cells."""
         return tuple((*row.cells, row.note) if self._noted else row.cells for row in self._rows)
