@@ -5,8 +5,8 @@ They are part of the plan, so that the calendar and the week know of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from fruitcast.biology.yields import season
 from fruitcast.diary.plan import FlushUnderWay, Pick, SoakUnderWay, StackDay
-from fruitcast.diary.state import Soak
+from fruitcast.diary.state import Soak, soak_behind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook
@@ -22,7 +22,7 @@ from fruitcast.forecast.typical_seasons import Climate, class_table, climate
 from fruitcast.forecast.under_way import UnderWay, pulled_on
 from fruitcast.forecast.yield_tables import SEASON_DAYS, Crop, SeasonTable
 from fruitcast.soaks.expected import likely_kg
-from fruitcast.topics import NaturalNumbers
+from fruitcast.topics import DiaryNumbers, NaturalNumbers
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.words import count_words, day_words
@@ -31,8 +31,9 @@ from fruitcast.words import count_words, day_words
 #
 # For logs that bear already, by the site's past years. The year is cut at the height of summer:
 # what comes by itself before it is the spring flush, or one of early summer where it is cool, what
-# comes after it the autumn flush. A soak about midsummer brings a crop of its own and may cost
-# part of the natural flush after it.
+# comes after it the autumn flush. A soak in summer brings a crop of its own and may cost part of
+# the natural flush after it. Logs that have flushed this season rest first: what they bring until
+# it ends is what past years have after a soak of that week.
 
 SeasonName = Literal["spring", "early summer", "autumn"]
 
@@ -54,7 +55,7 @@ class SeasonAhead:
 
 @dataclass(frozen=True)
 class SummerSoak:
-    """What a soak about midsummer does for the stacks of a class."""
+    """What a soak in summer does for the stacks of a class."""
 
     strain_class: str
     stacks: tuple[str, ...]
@@ -65,7 +66,7 @@ class SummerSoak:
 
 @dataclass(frozen=True)
 class YearRound:
-    """The natural seasons ahead, and what midsummer soaks bring."""
+    """The natural seasons ahead, and what soaks in summer bring."""
 
     seasons: tuple[SeasonAhead, ...]
     soaks: tuple[SummerSoak, ...]
@@ -74,7 +75,7 @@ class YearRound:
 def year_round(
     outlook: YardOutlook, weather: DailyWeather, seed: int, *, least_kg: float
 ) -> YearRound:
-    """Return what the coming year brings of itself, and when a midsummer soak pays.
+    """Return what the coming year brings of itself, and when a soak in summer pays.
 
     Parameters
     ----------
@@ -99,19 +100,56 @@ def year_round(
             classes.setdefault(stack.stack.strain_class, []).append(stack)
     seasons: list[SeasonAhead] = []
     soaks: list[SummerSoak] = []
+    today, numbers, yard = outlook.futures.today, outlook.numbers, outlook.yard
     for name, stacks in sorted(classes.items()):
         diameter = float(np.median([each.stack.diameter for each in stacks]))
-        numbers, yard = outlook.numbers, outlook.yard
-        site = climate(yard, weather, outlook.futures.today, diameter, numbers)
+        site = climate(yard, weather, today, diameter, numbers)
         table = class_table(name, site, yard, (0,), yard.saleable, seed, numbers)
-        seasons += _seasons(table, site, stacks, outlook.futures.today, numbers.natural)
-        soaks.append(
-            _summer_soak(table, site, stacks, outlook.futures.today, numbers.natural, least_kg)
-        )
+        groups: dict[int | None, list[StackOutlook]] = {}
+        for stack in stacks:
+            rests_from = _rests_from(stack, table, site, today, numbers.diary)
+            groups.setdefault(rests_from, []).append(stack)
+        for rests_from, group in groups.items():
+            seasons += _seasons(table, site, group, today, numbers.natural, rests_from)
+        if today >= _begins(site, today) + timedelta(days=int(numbers.natural.autumn_from)):
+            groups = {None: stacks}  # next summer all are rested
+        for rests_from, group in groups.items():
+            soak = _summer_soak(table, site, group, today, numbers.natural, least_kg, rests_from)
+            # Where rest leaves no week of this summer, there is nothing to say of its heat.
+            if rests_from is None or soak.week is not None:
+                soaks.append(soak)
     return YearRound(
-        tuple(sorted(seasons, key=lambda found: (found.middle, found.strain_class))),
+        tuple(sorted(_together(seasons), key=lambda found: (found.middle, found.strain_class))),
         tuple(soaks),
     )
+
+
+def _rests_from(
+    stack: StackOutlook, table: SeasonTable, site: Climate, today: date, diary: DiaryNumbers
+) -> int | None:
+    """Return which soak of the table stands for the last flush of this season; None without one.
+
+    It is the soak of the nearest week. A flush by itself counts as a soak on its first day.
+    """
+    soak, pick = stack.state.last_soak, stack.last_first_pick
+    days = [] if soak is None else [soak.on]
+    window = diary.forced_pick_days
+    if pick is not None and soak_behind(stack.state, pick, forced_pick_days=window) is None:
+        days.append(pick)
+    begins = _begins(site, today)
+    if not days or max(days) < begins or not len(table.soak_weeks):
+        return None
+    return int(np.abs(table.soak_weeks - (max(days) - begins).days // 7).argmin())
+
+
+def _together(found: Sequence[SeasonAhead]) -> Iterator[SeasonAhead]:
+    """Join what is the same season for several groups of a class."""
+    alike: dict[SeasonAhead, list[SeasonAhead]] = {}
+    for each in found:
+        alike.setdefault(replace(each, stacks=(), kg=0.0), []).append(each)
+    for same in alike.values():
+        names = tuple(name for each in same for name in each.stacks)
+        yield replace(same[0], stacks=names, kg=sum(each.kg for each in same))
 
 
 def _seasons(
@@ -120,31 +158,39 @@ def _seasons(
     stacks: list[StackOutlook],
     today: date,
     natural: NaturalNumbers,
+    rests_from: int | None = None,
 ) -> Iterator[SeasonAhead]:
+    """Yield what this season still has in spring and in autumn, else what the next one has."""
     summer, autumn = int(natural.summer_from), int(natural.autumn_from)
     halves: tuple[tuple[SeasonName, slice], ...] = (
         ("spring", slice(0, autumn)),
         ("autumn", slice(autumn, SEASON_DAYS)),
     )
     scale, names = sum(each.effective_logs for each in stacks), _names(stacks)
+    rested = table.none[0]
+    now = rested if rests_from is None else table.last[rests_from]
     for name, half in halves:
-        picked = table.none[0, half]
-        has = (picked > 0).any(axis=0)
-        if not has.any():
-            continue
-        first = half.start + (picked[:, has] > 0).argmax(axis=0)
-        rows = np.quantile(first, (0.1, 0.5, 0.9), method="inverted_cdf").astype(int)
-        early, middle, late = _next(rows, site, today)
-        yield SeasonAhead(
-            "early summer" if summer <= rows[1] < autumn else name,
-            table.strain_class,
-            names,
-            float(has.mean()),
-            early,
-            middle,
-            late,
-            float(picked[:, has].sum(axis=0).mean()) * scale,
-        )
+        for years, crop in enumerate((now, rested)):
+            picked = crop[half]
+            has = (picked > 0).any(axis=0)
+            if not has.any():
+                continue
+            first = half.start + (picked[:, has] > 0).argmax(axis=0)
+            rows = np.quantile(first, (0.1, 0.5, 0.9), method="inverted_cdf").astype(int)
+            early, middle, late = _dates(rows, site, today, years)
+            if middle < today:
+                continue
+            yield SeasonAhead(
+                "early summer" if summer <= rows[1] < autumn else name,
+                table.strain_class,
+                names,
+                float(has.mean()),
+                early,
+                middle,
+                late,
+                float(picked[:, has].sum(axis=0).mean()) * scale,
+            )
+            break
 
 
 def _summer_soak(
@@ -154,23 +200,34 @@ def _summer_soak(
     today: date,
     natural: NaturalNumbers,
     least_kg: float,
+    rests_from: int | None = None,
 ) -> SummerSoak:
-    """Return the midsummer soak that brings most beside a year without any."""
+    """Return the soak of summer that brings most beside a year without any more."""
     scale, logs = (
         sum(each.effective_logs for each in stacks),
         sum(each.state.logs for each in stacks),
     )
-    alone = _mean(table.none[0])
+    if rests_from is None:
+        alone, crops, soaks = table.none[0], table.first, table.first_soak
+        arcs = np.flatnonzero(table.first_start == 0)
+    else:
+        alone, crops, soaks = table.last[rests_from], table.inner, table.inner_to
+        arcs = np.flatnonzero(table.inner_from == rests_from)
     best, found = 0.0, SummerSoak(table.strain_class, _names(stacks), None, 0.0, 0.0)
-    for arc, (start, soak) in enumerate(zip(table.first_start, table.first_soak, strict=True)):
+    for arc in arcs:
+        soak = soaks[arc]
         week = int(table.soak_weeks[soak])
-        if start != 0 or not natural.summer_from <= 7 * week < natural.autumn_from:
+        if not natural.summer_from <= 7 * week < natural.autumn_from:
             continue
+        (monday,) = _dates(np.array([7 * week]), site, today, 0)
+        if monday < today:
+            if rests_from is not None:
+                continue
+            (monday,) = _dates(np.array([7 * week]), site, today, 1)
         # What comes before the soak day came by itself.
-        own = _mean(table.first[arc, 7 * week :]) * scale
-        gain = (_mean(table.first[arc]) + _mean(table.last[soak]) - alone) * scale
+        own = _mean(crops[arc, 7 * week :]) * scale
+        gain = (_mean(crops[arc]) + _mean(table.last[soak]) - _mean(alone)) * scale
         if own >= least_kg * logs and gain > best:
-            (monday,) = _next(np.array([7 * week]), site, today)
             best = gain
             found = SummerSoak(
                 table.strain_class, _names(stacks), monday, own, max(own - gain, 0.0)
@@ -187,14 +244,15 @@ def _names(stacks: list[StackOutlook]) -> tuple[str, ...]:
     return tuple(each.name for each in stacks)
 
 
-def _next(rows: np.ndarray, site: Climate, today: date) -> list[date]:
-    """Return days of the season as dates, a year later when the middle one has gone by."""
-    for year in (season(today, site.where), season(today, site.where) + 1):
-        begins = season_grid_start(year, site.where)
-        days = [begins + timedelta(days=int(row)) for row in rows]
-        if days[len(days) // 2] >= today:
-            break
-    return days
+def _begins(site: Climate, today: date) -> date:
+    """Return the Monday from which this season's days are counted."""
+    return season_grid_start(season(today, site.where), site.where)
+
+
+def _dates(rows: np.ndarray, site: Climate, today: date, years: int) -> list[date]:
+    """Return days of the season as dates, of today's season or so many years later."""
+    begins = season_grid_start(season(today, site.where) + years, site.where)
+    return [begins + timedelta(days=int(row)) for row in rows]
 
 
 # What is on its way whatever the plan: flushes of soaks already made, rests, spawn runs.

@@ -1,4 +1,4 @@
-"""A usual year's natural seasons and midsummer soaks, from crops set by hand.
+"""A usual year's natural seasons and soaks in summer, from crops set by hand.
 
 Three past years; the season's days count from Monday 28 December 2026. Day 150 is the first of
 midsummer, day 210 the first of autumn.
@@ -6,6 +6,7 @@ midsummer, day 210 the first of autumn.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -13,14 +14,17 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fruitcast.diary.state import Soak, StackState
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.coming import (
     SeasonAhead,
     SummerSoak,
-    _next,
+    _dates,
+    _rests_from,
     _seasons,
     _summer_soak,
+    _together,
     year_round,
 )
 
@@ -50,9 +54,14 @@ def of_day(day: int, year: int = 0) -> date:
     return BEGIN + timedelta(days=day + 364 * year)
 
 
-def seasons(*picks: tuple[int, int, float]) -> list[SeasonAhead]:
-    made = SimpleNamespace(strain_class="wide-range", none=crop(*picks)[None])
-    return list(_seasons(made, SITE, STACKS, TODAY, NATURAL))
+def seasons(
+    *picks: tuple[int, int, float],
+    last: np.ndarray | None = None,
+    rests_from: int | None = None,
+    today: date = TODAY,
+) -> list[SeasonAhead]:
+    made = SimpleNamespace(strain_class="wide-range", none=crop(*picks)[None], last=last)
+    return list(_seasons(made, SITE, STACKS, today, NATURAL, rests_from))
 
 
 def test_a_season_has_its_chance_its_first_picks_and_its_weight() -> None:
@@ -110,14 +119,61 @@ def test_spring_and_autumn_are_parted_at_the_height_of_summer() -> None:
     assert seasons() == []
 
 
-def test_days_gone_by_are_next_year_s_all_three_together() -> None:
-    rows = np.array([10, 63, 200])
-    assert _next(rows, SITE, of_day(63)) == [of_day(10), of_day(63), of_day(200)]
-    # 2028 begins on a Saturday; its season's first Monday is 27 December.
-    assert _next(rows, SITE, of_day(64)) == [of_day(day, 1) for day in (10, 63, 200)]
+def test_a_season_gone_by_is_the_next_year_s_all_three_days_together() -> None:
+    picks = [(day, year, 0.1) for year, day in enumerate((10, 63, 200))]
+    for today, later in ((of_day(63), 0), (of_day(64), 1)):
+        (found,) = seasons(*picks, today=today)
+        days = (found.early, found.middle, found.late)
+        # 2028 begins on a Saturday; its season's first Monday is 27 December.
+        assert days == tuple(of_day(day, later) for day in (10, 63, 200))
     south = SimpleNamespace(where="south")
-    assert _next(np.array([0]), south, date(2027, 6, 30)) == [date(2027, 6, 28)]
-    assert _next(np.array([3]), south, date(2027, 6, 30)) == [date(2027, 7, 1)]
+    assert _dates(np.array([0]), south, date(2027, 6, 30), 0) == [date(2026, 6, 29)]
+    assert _dates(np.array([3]), south, date(2027, 6, 30), 1) == [date(2027, 7, 1)]
+
+
+def test_after_a_soak_this_season_is_what_follows_it_and_the_next_one_is_rested() -> None:
+    rested = [(day, year, 0.1) for year in range(3) for day in (100, 250)]
+    follows = np.stack([crop(), crop((270, 1, 0.4)), crop((120, 0, 0.2), (260, 0, 0.2))])
+    spring, autumn = seasons(*rested, last=follows, rests_from=1)
+    # Nothing comes in this spring: the next one has all three years.
+    assert (spring.name, spring.middle, spring.chance) == ("spring", of_day(100, 1), 1.0)
+    assert (autumn.name, autumn.middle) == ("autumn", of_day(270))
+    assert (autumn.chance, autumn.kg) == (pytest.approx(1 / 3), pytest.approx(4.0))
+    late = seasons(*rested, last=follows, rests_from=2, today=of_day(261))
+    assert [each.middle for each in late] == [of_day(100, 1), of_day(250, 1)]
+    # On its way by itself: the day of the spring flush has not come yet.
+    assert seasons(*rested, last=follows, rests_from=2)[0].middle == of_day(120)
+
+
+def test_what_is_alike_of_several_groups_is_told_once() -> None:
+    a, b = SeasonAhead("autumn", "w", ("A",), 0.5, TODAY, TODAY, TODAY, 1.0), ("B", "C")
+    other = replace(a, stacks=("D",), chance=0.6)
+    joined = list(_together([a, other, replace(a, stacks=b, kg=2.0)]))
+    assert joined == [replace(a, stacks=("A", "B", "C"), kg=3.0), other]
+
+
+@pytest.mark.parametrize(
+    ("soaked", "picked", "row"),
+    [
+        (None, None, None),
+        (of_day(-1), None, None),  # last season's rest is over by spring
+        (of_day(0), None, 0),
+        (of_day(147), None, 0),
+        (of_day(201), None, 2),  # week 28: 29 is nearer than 22
+        (of_day(147), of_day(160), 0),  # the soak's own flush
+        (of_day(100), of_day(160), 1),  # by itself, long after the soak
+        (None, of_day(205), 2),
+    ],
+)
+def test_a_stack_rests_from_its_last_flush_of_this_season(
+    soaked: date | None, picked: date | None, row: int | None
+) -> None:
+    soaks = () if soaked is None else (Soak(soaked, 9, 24.0, soaked + timedelta(days=1)),)
+    stack = SimpleNamespace(state=StackState("A", 9, soaks=soaks), last_first_pick=picked)
+    diary = default_numbers().diary
+    assert _rests_from(stack, soak_table(), SITE, of_day(240), diary) == row
+    none = soak_table(soak_weeks=np.array([], dtype=int))
+    assert _rests_from(stack, none, SITE, of_day(240), diary) is None
 
 
 def soak_table(**changes: object) -> SimpleNamespace:
@@ -148,8 +204,13 @@ def soak_table(**changes: object) -> SimpleNamespace:
     return SimpleNamespace(**(made | changes))
 
 
-def summer(table: SimpleNamespace, least_kg: float = 0.0) -> SummerSoak:
-    return _summer_soak(table, SITE, STACKS, TODAY, NATURAL, least_kg)
+def summer(
+    table: SimpleNamespace,
+    least_kg: float = 0.0,
+    rests_from: int | None = None,
+    today: date = TODAY,
+) -> SummerSoak:
+    return _summer_soak(table, SITE, STACKS, today, NATURAL, least_kg, rests_from)
 
 
 def test_the_midsummer_soak_is_the_one_that_gains_most_beside_a_year_without() -> None:
@@ -160,6 +221,23 @@ def test_the_midsummer_soak_is_the_one_that_gains_most_beside_a_year_without() -
     assert found.week == of_day(203)
     assert found.brings_kg == pytest.approx(10 * 0.6)
     assert found.costs_kg == pytest.approx(10 * 0.2)
+
+
+def test_after_a_soak_the_summer_s_soak_is_weighed_beside_that_one_s_rest() -> None:
+    years = range(3)
+    inner = np.stack([
+        crop(*((215, year, 0.5) for year in years)), crop(*((215, year, 9.0) for year in years)),
+    ])  # fmt: skip
+    made = {"inner_from": np.array([0, 1]), "inner_to": np.array([2, 3]), "inner": inner}
+    # From week 21 only week 29 is rested: 0.5 + 0.1 beside the 0.3 that follow of themselves.
+    found = summer(soak_table(**made), rests_from=0)
+    assert (found.week, found.brings_kg) == (of_day(203), pytest.approx(5.0))
+    assert found.costs_kg == pytest.approx(2.0)
+    # What has gone by is no matter of this rest; rested logs have it next year.
+    gone = of_day(204)
+    assert summer(soak_table(**made), rests_from=0, today=gone).week is None
+    assert summer(soak_table(), today=gone).week == of_day(203, 1)
+    assert summer(soak_table(**made), rests_from=2).week is None
 
 
 def test_of_what_a_soak_brings_the_flush_before_it_is_no_part() -> None:
@@ -201,15 +279,21 @@ def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_seaso
         asked.append((name, site, tuple(starts), saleable, seed))
         return SimpleNamespace(name=name)
 
-    def season(table: Any, *_: Any) -> list[SeasonAhead]:
+    def season(table: Any, _: Any, stacks: Any, *rest: Any) -> list[SeasonAhead]:
         late, early = of_day(260 - len(table.name)), of_day(100)
-        told = (table.name, (), 1.0)
+        told = (table.name, tuple(each.name for each in stacks), 1.0)
         return [SeasonAhead("autumn", *told, late, late, late, 1.0),
                 SeasonAhead("spring", *told, early, early, early, 1.0)]  # fmt: skip
 
-    def soak(table: Any, site: Any, stacks: Any, today: date, natural: Any, least: float) -> Any:
-        return table.name, [each.name for each in stacks], today, least
+    def soak(table: Any, _: Any, stacks: Any, *rest: Any) -> SummerSoak:
+        today, _, least, rests_from = rest
+        week = None if rests_from == 3 else today
+        names = tuple(each.name for each in stacks)
+        return SummerSoak(table.name, names, week, least, rests_from or 0.0)
 
+    rests = {"C": 2, "D": 3}
+    monkeypatch.setattr(f"{at}._rests_from", lambda stack, *_: rests.get(stack.name))
+    monkeypatch.setattr(f"{at}._begins", lambda *_: BEGIN)
     monkeypatch.setattr(f"{at}.climate", lambda yard, weather, today, diameter, numbers: diameter)
     monkeypatch.setattr(f"{at}.class_table", table)
     monkeypatch.setattr(f"{at}._seasons", season)
@@ -240,18 +324,25 @@ def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_seaso
         ),
         futures=SimpleNamespace(today=TODAY),
         yard=SimpleNamespace(saleable=0.8),
-        numbers=SimpleNamespace(natural=NATURAL),
+        numbers=SimpleNamespace(natural=NATURAL, diary=None),
     )
     found = year_round(outlook, None, 7, least_kg=0.05)  # type: ignore[arg-type]
     # The middle log of each class stands for all; logs rested since last autumn are looked at.
     assert asked == [("cold-weather", 0.20, (0,), 0.8, 7), ("wide-range", 0.12, (0,), 0.8, 7)]
+    # Each rest is asked of by itself; what rests all summer has nothing to be told.
     assert found.soaks == (
-        ("cold-weather", ["B"], TODAY, 0.05),
-        ("wide-range", ["A", "C", "D"], TODAY, 0.05),
+        SummerSoak("cold-weather", ("B",), TODAY, 0.05, 0.0),
+        SummerSoak("wide-range", ("A",), TODAY, 0.05, 0.0),
+        SummerSoak("wide-range", ("C",), TODAY, 0.05, 2),
     )
+    assert {each.stacks for each in found.seasons} == {("B",), ("A", "C", "D")}
     assert [(each.middle, each.strain_class) for each in found.seasons] == [
         (of_day(100), "cold-weather"),
         (of_day(100), "wide-range"),
         (of_day(248), "cold-weather"),
         (of_day(250), "wide-range"),
     ]
+    # Summer is over: the next one finds all of them rested.
+    outlook.futures.today = of_day(210)
+    later = year_round(outlook, None, 7, least_kg=0.05)  # type: ignore[arg-type]
+    assert [soak.stacks for soak in later.soaks] == [("B",), ("H",), ("A", "C", "D", "E")]
