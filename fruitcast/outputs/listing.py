@@ -58,15 +58,18 @@ class Indented:
 
     kind = "words"
 
-    def __init__(self, words: str, by: int = 2, style: str = "") -> None:
+    def __init__(self, words: str, by: int = 2, style: str = "", *, lead: str = "") -> None:
         self.words, self._by, self._style = clean_line(words), by, style
+        self._lead = lead.ljust(by)  # stands before the first line
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield its lines."""
         width = max(options.max_width - self._by, 1)
+        before = Text(self._lead, style=self._style)
         for line in Text(self.words, style=self._style).wrap(console, width):
             line.rstrip()
-            yield Text(" " * self._by) + line
+            yield before + line
+            before = Text(" " * self._by)
 
 
 def title(words: str) -> RenderableType:

@@ -370,7 +370,7 @@ def _job(job: Reminder, day: date) -> RenderableType:
     time = time_words(job.start) if isinstance(job.start, datetime) else ""
     until = until_words(job, day)
     lasts = f", {until}" if until else ""
-    what = Text(f"  {time:5}  {job.summary}{lasts}", style="dim" if job.done else "")
+    what = Indented(f"{job.summary}{lasts}", 9, "dim" if job.done else "", lead=f"  {time}")
     reasons = "; ".join(job.reasons)
     return Group(what, Indented(reasons, 9, "dim")) if reasons else what
 
@@ -380,9 +380,15 @@ def _sale_words(sale: Sale, yard: Yard) -> str:
 
 
 def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
-    """Every stack without a soak this week, with its next soak, and why none now or at all."""
+    """Every stack without a soak this week, with its next soak, and why none now or at all.
+
+    That the week has no soak day at all is said of all of them at once.
+    """
     coming = plan.next_soaks(today)
-    waits = plan.why_wait(today)
+    waits, no_day = plan.why_wait(today), ""
+    if waits and all(entry.causes[:1] == ("soak day",) for entry in plan.waits):
+        no_day = next(iter(waits.values())).split("; ")[0]
+        waits = {name: why.removeprefix(no_day).removeprefix("; ") for name, why in waits.items()}
     later = {
         stack: "; ".join(filter(None, (f"next soak on {day_words(day)}", waits.get(stack))))
         for stack, day in coming.items()
@@ -398,4 +404,5 @@ def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
         if entry.stack not in coming
     }
     others = {**later, **reasons}
-    return sorted(others.items())
+    told = sorted((stack, why) for stack, why in others.items() if why)
+    return [("All stacks", no_day), *told] if no_day else told

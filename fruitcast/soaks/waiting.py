@@ -23,6 +23,7 @@ from fruitcast.soaks.search_tables import NEVER, Beside, SearchTables
 from fruitcast.soaks.soak_days import is_away
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 from fruitcast.words import day_words
+from fruitcast.yard.model import Yard, in_season
 
 WEEK_DAYS = 7
 
@@ -69,8 +70,8 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     against = [_forbids(explainer.built, stack, soak) for soak in week]
     if not week:
         lasting = [h for h in outlook.holds if h.until is None or _day(problem.today, 6) < h.until]
-        words = ["none of your soak days is left this week"]
-        return _forbidden([("soak day", words[0]), *_held(lasting, outlook)])
+        none = _no_day_words(explainer.built.outlook.yard, problem.today)
+        return _forbidden([("soak day", none), *_held(lasting, outlook)])
     least = min(against, key=len)
     if least:
         return _forbidden(least)
@@ -85,6 +86,25 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
         full = " and ".join(_FULL[name] for name in explainer.no_room(stack, best.path[0]))
         return Wait(("tank full",), f"better soaks leave too little {full} on {on}", best)
     return Wait(("costs",), _cost_words(explainer.built, stack, best, explainer.plan[stack]), best)
+
+
+def _no_day_words(yard: Yard, today: date) -> str:
+    """Return why a week has no soak day: out of the season of soaking, days away or both."""
+    first, last = yard.soaking.first, yard.soaking.last
+    week = [_day(today, day) for day in range(WEEK_DAYS)]
+    days = [day for day in week if day.weekday() in yard.soaking.days]
+    out = [day for day in days if not in_season(day, first, last)]
+    if not out:
+        return "you are away on every soak day of this week"
+    says = " and ".join(
+        f'{key} = "{month:02}-{day:02}"'
+        for key, bound in (("first", first), ("last", last))
+        if bound is not None
+        for month, day in (bound,)
+    )
+    away = "" if len(out) == len(days) else ", and you are away on the others"
+    which = "the week's" if not away else "some of the week's"
+    return f"{which} soak days lie outside your soaking season ({says} in yard.toml){away}"
 
 
 def one_soak(explainer: Explainer, beside: Beside, soak: int) -> OneSoak:

@@ -218,6 +218,31 @@ def test_the_week_accounts_for_every_stack():
     assert "H: its spawn run" in rest
 
 
+def test_that_the_week_has_no_soak_day_is_said_once():
+    no_day = "the week's soak days lie outside your soaking season"
+    waits = [
+        {"stack": name, "causes": causes, "reason": reason, "soak": None, "sales": None}
+        for name, causes, reason in (
+            ("B", ["soak day"], no_day),
+            ("D", ["soak day", "rest"], f"{no_day}; it rests"),
+            ("H", ["soak day"], no_day),
+        )
+    ]
+    said = words(week_table(plan(waits=waits), yard(), diary(), TODAY))
+    rest = said.partition("Not this week ")[2]
+    assert rest.startswith(f"All stacks: {no_day} B: next soak on Tue 15 Jun C: next soak on")
+    assert rest.endswith("D: it rests")
+    waits[1] |= {"causes": ["rest"], "reason": "it rests"}
+    said = words(week_table(plan(waits=waits), yard(), diary(), TODAY))
+    assert "All stacks" not in said and said.endswith(f"D: it rests H: {no_day}")
+
+
+def test_what_is_to_be_done_stays_under_its_first_word():
+    lines = shown(week_table(plan(), yard(), diary(), TODAY), 24).splitlines()
+    at = lines.index("  08:00  Soak A (24")
+    assert lines[at + 1] == "         logs, 24 h)"
+
+
 def test_a_pick_window_that_began_stands_on_today():
     jobs = week_ahead(reminders(plan(), yard(), diary()), date(2027, 5, 14))
     assert [job.summary for job in jobs.days[0][1]] == [

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from types import SimpleNamespace
 from typing import Any
 
@@ -24,10 +24,12 @@ from fruitcast.soaks.waiting import (
     OneSoak,
     _cost_words,
     _forbids,
+    _no_day_words,
     _ways_on,
     wait_of,
 )
-from fruitcast.yard.model import Away
+from fruitcast.tables.values import MonthDay
+from fruitcast.yard.model import Away, Soaking
 from tests.soaks.hand import hand_problem
 
 AT = "fruitcast.soaks.waiting"
@@ -171,10 +173,13 @@ def test_the_class_the_fixed_day_and_days_away_are_told_whatever_the_holds(
     assert causes(forbidden(away=(later,))) == ["weak"]
 
 
+SOAKING = Soaking((1, 4), 40, time(8), None, None, None)
+
+
 def waiting(problem: Problem, plan: Any, monkeypatch: pytest.MonkeyPatch, *holds: Hold) -> Any:
     outlook = SimpleNamespace(
         stacks=(look(*holds), look(*holds)),
-        yard=SimpleNamespace(units="metric", sells=True, away=()),
+        yard=SimpleNamespace(units="metric", sells=True, away=(), soaking=SOAKING),
         numbers=NUMBERS,
     )
     built = SimpleNamespace(problem=problem, outlook=outlook)
@@ -219,7 +224,28 @@ def test_without_a_soak_day_this_week_that_is_told_with_what_holds_beyond_it(
         made = waiting(problem, ((), ()), monkeypatch, Hold("rest", until))
         found = wait_of(made, A)
         assert found.causes == (("soak day", "rest") if held else ("soak day",))
-        assert found.words.startswith("none of your soak days is left this week")
+        assert found.words.startswith("you are away on every soak day of this week")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "words"),
+    [
+        (None, None, "you are away on every soak day of this week"),
+        ((5, 3), (5, 9), "you are away on every soak day of this week"),
+        (None, (4, 30), 'the week\'s soak days lie outside your soaking season (last = "04-30" in '
+         "yard.toml)"),
+        ((6, 1), (10, 5), 'the week\'s soak days lie outside your soaking season (first = "06-01" '
+         'and last = "10-05" in yard.toml)'),
+        # Tuesday the 4th is in the season, Friday is out.
+        (None, (5, 6), 'some of the week\'s soak days lie outside your soaking season (last = '
+         '"05-06" in yard.toml), and you are away on the others'),
+    ],
+)  # fmt: skip
+def test_a_week_without_soak_days_names_the_setting_or_the_days_away(
+    first: MonthDay | None, last: MonthDay | None, words: str
+) -> None:
+    yard: Any = SimpleNamespace(soaking=replace(SOAKING, first=first, last=last))
+    assert _no_day_words(yard, TODAY) == words
 
 
 def test_a_full_tank_is_named_with_its_day_and_else_what_the_soak_would_cost(
