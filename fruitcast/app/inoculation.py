@@ -52,6 +52,7 @@ from fruitcast.topics import SpawnForm, StrainClass, Tool
 from fruitcast.units import parse_length, parse_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard import stacks
+from fruitcast.yard.keys import NO_OUTLET
 from fruitcast.yard.model import Outlet, Stack, Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.stacks import meant_tree, parse_stacks, tree_notes
@@ -169,9 +170,9 @@ def _outlet_called(name: str, outlets: dict[str, Outlet], yard: Yard, text: str)
     try:
         day = weekday(name)
     except WrongValueError:
-        have = f"The yard has {', '.join(outlets)}; a" if outlets else "A"
+        have = f"no outlet is called {name!r}. The yard has {', '.join(outlets)}; a"
         raise InputError(
-            f"--for {text!r}: no outlet is called {name!r}. {have} day of the week, like "
+            f"--for {text!r}: {have if outlets else f'{NO_OUTLET} Or a'} day of the week, like "
             "--for 'Sat=6 kg', stands for a new one."
         ) from None
     like = yard.outlets[0] if yard.outlets else yard.soaking

@@ -22,7 +22,7 @@ from fruitcast.diary.plan import Plan
 from fruitcast.diary.record_checks import describe
 from fruitcast.diary.recording import PlannedHours, Recorded, outlet_names, undo_record
 from fruitcast.diary.spoken import Expected, parse_sentence, parse_sheet
-from fruitcast.document import Amount, Document, Instant
+from fruitcast.document import Amount, Count, Day, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
@@ -84,6 +84,8 @@ class EntriesListed(Document):
     """What 'diary show --json' prints."""
 
     entries: tuple[ListedEntry, ...]
+    later: Count = Field(default=0, description="entries dated after today, which are left out")
+    last_on: Day | None = Field(default=None, description="the latest day of those; null: none")
 
 
 def understand(
@@ -209,18 +211,16 @@ def list_entries(
 ) -> EntriesListed:
     """Return the diary's entries in the order written, cancelled ones marked.
 
-    Entries dated after `today` are left out. With `stack` it is those of one stack or lot, with
-    `last` so many of the last ones.
+    Entries dated after `today` are left out and counted. With `stack` it is those of one stack or
+    lot, with `last` so many of the last ones.
     """
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
     cancelled = cancelled_entries(events)
     by_uuid = {event.uuid: event for event in events}
-    wanted = [
-        event
-        for event in events
-        if event.on <= today and (stack is None or stack in (event.stack, event.into))
-    ]
+    asked = [event for event in events if stack is None or stack in (event.stack, event.into)]
+    wanted = [event for event in asked if event.on <= today]
+    later = [event.on for event in asked if event.on > today]
     if last is not None:
         wanted = wanted[-last:] if last else []
     rows = []
@@ -228,7 +228,7 @@ def list_entries(
         words = describe(event, yard.units, by_uuid.get(event.cancels))
         in_force = event.uuid not in cancelled
         rows.append(ListedEntry(**_columns(event), words=words, in_force=in_force))
-    return EntriesListed(entries=tuple(rows))
+    return EntriesListed(entries=tuple(rows), later=len(later), last_on=max(later, default=None))
 
 
 def _columns(event: Event) -> dict[str, Any]:

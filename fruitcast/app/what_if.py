@@ -48,6 +48,7 @@ from fruitcast.soaks.shortage import GainOfMore, gains_of_more
 from fruitcast.soaks.supply import Ledger, expected_shortfall
 from fruitcast.units import parse_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
+from fruitcast.yard.keys import NO_OUTLET
 from fruitcast.yard.model import SEPARATOR, Away, Yard, stack_of
 
 REACHES = timedelta(weeks=4)
@@ -136,6 +137,8 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
         # Room for more leaves the lots as they are: together they may go in all the same.
         yard = replace(yard, soaking=replace(yard.soaking, lot_logs=at_once))
     names = {outlet.name for outlet in yard.outlets}
+    if what.targets and not names:
+        raise InputError(f"--target: {NO_OUTLET}")
     for name, amount in what.targets:
         if name not in names:
             raise InputError(

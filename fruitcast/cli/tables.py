@@ -10,11 +10,11 @@ from rich.text import Text
 
 from fruitcast.outputs.listing import Column, Indented, Listing, Row, lines, title
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
-from fruitcast.words import count_words, day_words
+from fruitcast.words import count_words, dated_words, day_words
 
 if TYPE_CHECKING:
     from fruitcast.app.diary_tables import OutletTakings, PartOfPick, Sold, YearRow
-    from fruitcast.app.recording import ListedEntry
+    from fruitcast.app.recording import EntriesListed
     from fruitcast.app.weather_table import WeatherAnswer, WeatherDay
     from fruitcast.numbers import Number
     from fruitcast.progress import Step
@@ -139,14 +139,19 @@ def _days_table(rows: Sequence[WeatherDay], units: Units) -> RenderableType:
     return Listing(columns, listed)
 
 
-def diary_table(entries: Sequence[ListedEntry]) -> RenderableType:
+def diary_table(listed: EntriesListed) -> RenderableType:
     """Return diary entries in words, behind what names them for an undo."""
-    if not entries:
-        return lines(["Nothing is written down yet."])
-    return lines(
+    rows = [
         f"{entry.uuid[:8]}  {entry.words}{'' if entry.in_force else ' (taken back)'}"
-        for entry in entries
-    )
+        for entry in listed.entries
+    ]
+    if listed.last_on is not None:
+        more = "1 entry" if listed.later == 1 else f"{listed.later} entries"
+        rows.append(
+            f"Left out: {more} of later days, up to {dated_words(listed.last_on)}. "
+            f"--today {listed.last_on} shows them."
+        )
+    return lines(rows or ["Nothing is written down yet."])
 
 
 def sales_table(

@@ -167,7 +167,7 @@ def _soak(soak: OtherSoak) -> str:
     return f"{clean_line(soak.stack)} {after}, was {before}"
 
 
-# What a plan says where nothing is sold: the table, natural seasons, midsummer, new logs.
+# What a plan says where nothing is sold: the table, natural seasons, summer, new logs.
 
 LEAST_SHOWN = 0.1
 """Weeks that are expected to bring less are left out. [kg]"""
@@ -203,7 +203,7 @@ def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
             tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
         ),
         Told(
-            "A soak about midsummer",
+            "A soak in summer",
             tuple(_midsummer(s, plan.today, units) for s in plan.midsummer),
         ),
     ]
@@ -218,21 +218,24 @@ def _weeks(plan: Plan, units: Units) -> Iterator[str]:
         when, mean = span_words(week.first, week.last), format_weight(week.expected_kg, units)
         if week.p10_kg == week.p90_kg:
             # Nothing that is still to grow is so sure.
-            sure = " or more" if week.p10_kg > REACHED * most else ", on hand"
+            sure = " or more" if week.p10_kg > REACHED * most else " of good ones, on hand"
             yield f"{when}: {mean}{sure}."
             continue
         low, high = format_weight(week.p10_kg, units), format_weight(week.p90_kg, units)
         if week.p10_kg < LEAST_SHOWN:
             low = "none"
         yield f"{when}: about {mean}, {low} to {high} in 8 of 10 years."
-    if not shown:
-        yield "No week of these is likely to bring anything to speak of."
-    elif len(shown) < len(plan.table):
-        yield "The other weeks bring little or nothing."
+    if len(shown) < len(plan.table):
+        yield (
+            f"{'The other weeks' if shown else 'All weeks'} to {day_words(plan.table[-1].last)} "
+            f"bring less than {format_weight(LEAST_SHOWN, units)} each on average: a flush that "
+            "may come in any of many weeks counts only a little in each."
+        )
     if any(week.p90_kg > REACHED * most for week in shown):
         yield (
-            f"Where a week has {format_weight(most, units)}, it may be more: no more is counted. "
-            "Dry, freeze or give away the rest."
+            f"The plan counts no more than {format_weight(most, units)} for one week, several "
+            "times what your logs would bear in it if they bore evenly: more may come. Dry, freeze "
+            "or give away the rest."
         )
 
 
@@ -240,7 +243,7 @@ def _season(season: NaturalSeason, today: date, units: Units) -> str:
     pick = season.first_pick
     often = "every year"
     if season.chance < CERTAIN:
-        often = f"in {max(round(10 * season.chance), 1)} years of 10"
+        often = f"in {count_words(max(round(10 * season.chance), 1), 'year')} of 10"
     name = "An early summer" if season.season == "early summer" else f"A {season.season}"
     if season.season == "autumn":
         name = "An autumn"

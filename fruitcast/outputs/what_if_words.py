@@ -163,7 +163,7 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
     changed = [_other_words(soaks) for soaks in found.other_soaks]
     if len(changed) > MOST_OTHERS:
         changed[MOST_OTHERS:] = [f"other days for {len(changed) - MOST_OTHERS} more"]
-    return [*lines, f"The plan would have {'; '.join(changed)}."]
+    return [*lines, f"If you fix it, the plan changes: {'; '.join(changed)}."]
 
 
 def _brings(soak: SoakTried, units: Units) -> str:

@@ -37,6 +37,12 @@ from fruitcast.yard.schema import (
 
 FILE = "yard.toml"
 
+NO_OUTLET = (
+    f"this yard has no outlet yet. Write one into {FILE} under [[outlet]]: name, day, and "
+    "target_kg or target_lb."
+)
+"""Said where an outlet is asked for by name."""
+
 AnyTable = TypeVar("AnyTable", bound=SettingsTable)
 Given = tuple[str, dict[str, object], AnyTable]
 """One repeated table: its place, the values as given, the table read."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from dataclasses import replace
 from datetime import date
@@ -20,6 +21,7 @@ from fruitcast.app.inoculation import (
     served_outlets,
 )
 from fruitcast.app.planning import plan_yard
+from fruitcast.app.what_if import Circumstances, changed_yard
 from fruitcast.diary.book import Diary
 from fruitcast.errors import InputError, OutputError
 from fruitcast.outputs.calendar_state import CalendarState
@@ -96,6 +98,15 @@ def test_targets_that_cannot_be_are_explained(
 ) -> None:
     with pytest.raises(InputError, match=message):
         served_outlets(read_yard(planned), targets)
+
+
+def test_a_yard_without_outlets_is_told_where_to_write_one(planned: Path) -> None:
+    yard = replace(read_yard(planned), outlets=())
+    where = "this yard has no outlet yet. Write one into yard.toml under [[outlet]]"
+    with pytest.raises(InputError, match=re.escape(where)):
+        served_outlets(yard, ["Market=3"])
+    with pytest.raises(InputError, match=re.escape(f"--target: {where}")):
+        changed_yard(yard, Circumstances(targets=(("Market", "3"),)))
 
 
 def test_a_programme_serves_the_targets_asked_for(planned: Path) -> None:

@@ -58,6 +58,8 @@ def test_nothing_is_written_and_the_answer_is_what_fixing_would_do(folder: Path)
     assert found.sales.sold_kg == pytest.approx(shown, abs=0.1 * 40)  # under 100 g isn't listed
     lines = soak_tried_lines(found)
     assert lines[0].startswith("J (36 logs) in on Fri 7 May for ")
+    # The change is the grower's, not the plan's wish.
+    assert lines[-1].startswith("If you fix it, the plan changes: ")
 
 
 def test_what_a_rule_forbids_is_answered_with_the_rule_that_fixing_names(folder: Path) -> None:

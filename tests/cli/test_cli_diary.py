@@ -40,6 +40,19 @@ def test_an_empty_diary_shows_that_it_is(yard):
     assert not (yard / "diary.db").exists()
 
 
+def test_entries_of_later_days_are_left_out_and_told_of(yard):
+    with Diary(yard / "diary.db") as book:
+        days = [date(2027, 6, 1), date(2027, 7, 2)]
+        book.add([Event("note", on, note="seen") for on in days], datetime(2027, 7, 2, tzinfo=UTC))
+    told = "Left out: 2 entries of later days, up to Fri 2 Jul 2027. --today 2027-07-02 shows them."
+    assert diary(yard, "show").out == f"{told}\n"
+    answer = diary(yard, "show", "--json").document
+    assert (answer["entries"], answer["later"], answer["last_on"]) == ([], 2, "2027-07-02")
+    between = run("--yard", yard, "--today", "2027-06-01", "diary", "show").out.splitlines()
+    assert len(between) == 2 and between[1].startswith("Left out: 1 entry of later days")
+    assert "Left out" not in run("--yard", yard, "--today", "2027-07-02", "diary", "show").out
+
+
 def test_the_diary_goes_out_and_in_unchanged(shared_demo, tmp_path):
     file = tmp_path / "diary.csv"
     ran = diary(shared_demo.folder, "export", file, "--json")

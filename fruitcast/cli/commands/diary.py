@@ -49,7 +49,7 @@ def show(
     from fruitcast.cli.tables import diary_table
 
     listed = list_entries(session.yard, session.today, stack=stack, last=last)
-    session.answer(listed, lambda: diary_table(listed.entries))
+    session.answer(listed, lambda: diary_table(listed))
 
 
 @command(
