@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import inspect
 import os
+import re
 import shlex
 import shutil
 import sys
@@ -223,12 +224,16 @@ _UsageError: Any = typer.BadParameter.__mro__[1]
 """What typer raises for words it can't take; it has no name for it of its own."""
 
 
+_BELOW_ZERO = re.compile(r"(?<!\S)-[\d.]+(?: ?(?:lb|oz|kg|g)\b)?")
+"""An amount with a minus, which would be taken for an option."""
+
+
 def _with_examples(examples: Sequence[str]) -> type[typer.core.TyperCommand]:
     """Return a kind of command that answers words it can't take with a line that it can."""
 
     class Command(typer.core.TyperCommand):
         def parse_args(self, context: Any, args: list[str]) -> list[str]:
-            given = set(args)
+            given, typed = set(args), " ".join(args)
             try:
                 return super().parse_args(context, args)
             except _UsageError as error:
@@ -238,6 +243,9 @@ def _with_examples(examples: Sequence[str]) -> type[typer.core.TyperCommand]:
                 # A value that can't be read, and a slip in an option's name, say it themselves.
                 slip = bool(getattr(error, "possibilities", None))
                 told = slip or isinstance(error, typer.BadParameter)
+                odd = re.fullmatch(r"-[\d.]", getattr(error, "option_name", ""))
+                if odd and (below := _BELOW_ZERO.search(typed)):
+                    said = f"'{below[0]}' is below 0; weights and the like are above 0"
                 if shared[nearest] or not (said and told):
                     error.message = f"{said + '. ' if said else ''}For example: {nearest}"
                 raise

@@ -20,7 +20,7 @@ from fruitcast.diary.plain_words import (
 _SPEAKER = re.compile(
     r"^(?:(?:please|pls|i|we|have|just|also|then|ok|okay|so|and"
     r"|(?:finished|done)(?: up)? (?:at|with|by) the (?:tank|yard|logs|stacks)(?=,)"
-    r"|(?:finished|done)(?!\s+(?:the\s+)?soak)"
+    r"|(?:finished|done)(?!\s+(?:with\s+)?(?:the\s+)?(?:soak|spawn|run))"
     r"|(?:went|walked|been) round(?: the (?:yard|logs|stacks|wood|lot))?"
     r"(?=[,.]| (?:today|yesterday|(?:this|last) \w+)[,.])"
     r"|(?:a few|a couple of|two|three|four|\d|several) (?:jobs|things)(?: (?:were |got )?done)?"

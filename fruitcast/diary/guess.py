@@ -355,7 +355,7 @@ def lots_told(text: str, parts: Parts) -> str:
 
 
 _OF_LOGS = re.compile(
-    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ (?:h|min)\b"
+    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|water for [\d.]+ (?:h|min)\b"
     r"|after \d+ ?h\w*|one crate of .*",
     re.IGNORECASE,
 )

@@ -92,6 +92,12 @@ def kind_by_sight(text: str, parts: Parts) -> str:
         raise InputError(
             f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
         )
+    if named := stacks_in(re.sub(r"'s?$", "", first), parts.stacks):
+        name = named[0].text
+        raise InputError(
+            f"'{text[:200]}': what was done or seen there? Write it like 'pick {name} 8 oz|250 g', "
+            f"'inspect {name} spawn run done' or 'note {name} ...'."
+        )
     raise InputError(unknown_kind(first))
 
 

@@ -499,7 +499,7 @@ def number_of(text: str) -> float:
 
 def _refuse_odd(text: str) -> None:
     if text.startswith("-"):
-        raise InputError(f"'{text.strip()}' is below 0. Give an amount of 0 or more.")
+        raise InputError(f"'{text.strip()}' is below 0. Write the amount without the minus.")
     # 1,250 g is a kilogram and a quarter to one grower, a gram and a quarter to another.
     if two_ways := _THOUSANDS.search(text):
         whole, part = two_ways[1], two_ways[2]

@@ -251,3 +251,11 @@ def test_a_promise_is_asked_about_and_can_be_taken_off(demo):
     assert say("fixed").out == "Nothing is fixed, kept back or promised.\n"
     again = say("release", "Saturday", "market", when)
     assert again.code == 1 and "Nothing is promised to Saturday market" in again.err
+
+
+@pytest.mark.parametrize("words", ["pick A -3 lb", "pick A -3lb", "took -3 lb off A"])
+def test_a_weight_with_a_minus_is_no_unknown_option(yard, words):
+    ran = run("--yard", yard, "--today", TODAY, "record", *words.split())
+    told = " ".join(ran.err.replace("\u2502", " ").split())
+    assert ran.code == 2 and "is below 0; weights and the like are above 0" in told
+    assert "No such option" not in told

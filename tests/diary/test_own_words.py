@@ -48,7 +48,6 @@ def refusal(text, of=YARD):
         ("left {} of Birch with Mary", "Birch", "Given away"),
         ("dropped {} off at mum's", "", "Given away"),
         ("donated {} to the food bank", "", "Given away"),
-        ("dried {} from Birch", "Birch", "Dried"),
         ("ate {} from Birch", "Birch", "Eaten"),
     ],
 )
@@ -104,3 +103,61 @@ def test_a_promise_needs_an_outlet_that_the_yard_has(text):
     assert "The yard sells to Inn: write one of them, or add" in refusal(text, SELLING)
     (promise,) = read("promised Inn 2 lb 15 may", SELLING)
     assert (promise.event.kind, promise.event.outlet) == ("promised", "Inn")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("{} is done with its spawn run", "{} finished its spawn run", "{} is fully colonised"),
+        *("done with the spawn run on {}", "{} has completed the spawn run", "{} finished running"),
+    ],
+)
+@pytest.mark.parametrize("stack", ["Oak", "Birch"])
+def test_a_finished_spawn_run_is_recorded_however_it_is_said(text, stack):
+    (record,) = read(text.format(stack))
+    assert (record.event.kind, record.event.stack) == ("inspect", stack)
+    assert record.event.findings == ("spawn run done",)
+    assert not record.questions
+
+
+@pytest.mark.parametrize(
+    "text", ["started bearing {}", "{} has started bearing", "{} is bearing", "{} began to bear"]
+)
+def test_logs_that_bear_are_seen_fruiting(text):
+    (record,) = read(text.format("Oak"))
+    assert (record.event.kind, record.event.stack) == ("fruiting", "Oak")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Oak is not bearing", "Oak spawn run not done", "Oak is nearly through with its run"],
+)
+def test_what_is_not_so_yet_is_no_finished_spawn_run(text):
+    refusal(text)
+
+
+def test_a_stack_is_never_told_to_be_a_slip_for_a_kind():
+    for text in ("Oak is done", "Oak's first crop is showing"):
+        assert "'soak'" not in refusal(text)
+    assert "'inspect Oak spawn run done'" in refusal("Oak is done")
+
+
+def test_a_refusal_quotes_what_was_typed_and_nothing_else():
+    text = "slugs ate about a third of what I picked today, 6 oz left, birch"
+    said = refusal(text)
+    assert said.startswith(f"'{text}': not all of it is understood. Write it like 'pick A 2 lb")
+    assert refusal("pick Birch 2 lb frobnicated 3").startswith(
+        "'pick Birch 2 lb frobnicated 3': 'frobnicated 3' is not understood."
+    )
+
+
+def test_an_amount_below_0_says_so():
+    assert refusal("pick Oak -3 lb").startswith("'-3 lb' is below 0")
+
+
+@pytest.mark.parametrize("text", ["watered everything for two hours", "hosed Oak for 2 h"])
+def test_watering_by_the_clock_names_no_device_that_nobody_named(text):
+    (record,) = read(text)
+    assert record.event.mm == pytest.approx(12.0)
+    assert record.event.note == "water for 2 h"
+    assert record.understood.endswith("That is reckoned at 0.24 in an hour, as a sprinkler gives.")

@@ -98,7 +98,8 @@ class Fruiting(Seen):
     sayings = said(
         r"""
         (?:is |are |has |have )?(?:started |begun |begin(?:ning)? |coming into )?(?:fruiting
-            |fruited|flushing|flushed|in (?:full )?(?:flush|fruit)) :: -weight
+            |fruited|flushing|flushed|bearing(?! up)|in (?:full )?(?:flush|fruit)) :: -weight
+        (?:has |have )?(?:started|starting|begun|began|beginning) to (?:bear|fruit|flush) :: -weight
         (?:saw |found |throwing (?:up )?)?(?<!baby )(?<!tiny )(?<!young )(?<!little )(?:(?:a few
             |some|many) )?(?:mushrooms|shrooms
             |shiitakes?|(?:natural |wild )?flush)(?= (?:on|up|out|showing|coming|growing|popped

@@ -32,6 +32,7 @@ from fruitcast.diary.history import StackHistory, dry_basis_moisture, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT
 from fruitcast.errors import InputError
+from fruitcast.units import format_rain
 
 if TYPE_CHECKING:
     from fruitcast.diary.history import YardHistory
@@ -46,6 +47,8 @@ _FINDING_WORDS = {
         "(?:complete|finished|done|over)"
         "|(?:the )?(?:spawn|mycelium) (?:(?:has|is|now|run|right|all the way|fully|grown) )*"
         "through|spawn has run|(?:spawn[- ])?run (?:is )?(?:complete|finished|done|over)"
+        "|(?:is |has |have |are )?(?:finished|completed|done with|through with|over with)"
+        " (?:its|their|the) (?:spawn[- ])?run(?:ning)?|(?:has |have )?finished (?:spawn )?running"
         "|run right through|fully run|(?:fully |completely )?coloni[sz]ed"
         "|white ends all over"
     ),
@@ -323,8 +326,12 @@ class Water(OfStacks):
         mm = phrase.take_depth() if litres is None else None
         hours = phrase.take_hours(bare=False) if litres is None else None
         if hours is not None:
-            mm = mm if mm is not None else hours * given.numbers.watering.sprinkler_rate
-            note = "; ".join(text for text in (f"sprinkler for {_so_long(hours)}", note) if text)
+            if mm is None:
+                rate = given.numbers.watering.sprinkler_rate
+                mm = hours * rate
+                shown = format_rain(rate, given.units)
+                given.hints.append(f"That is reckoned at {shown} an hour, as a sprinkler gives.")
+            note = "; ".join(text for text in (f"water for {_so_long(hours)}", note) if text)
         if cans := phrase.take(_CANS):
             note = "; ".join(text for text in (cans[0].strip(), note) if text)
         phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")

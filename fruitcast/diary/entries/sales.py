@@ -120,7 +120,7 @@ class Discard(EntryKind):
         lost :: weight cold -stack
         (?P<kept5>stolen|nicked) :: weight
         (?<!.)(?P<kept4>ate) :: weight
-        (?<!.)(?P<kept6>gave away|given away|dried|froze) :: weight -logs -seller -outlet -money
+        (?<!.)(?P<kept6>gave away|given away) :: weight -logs -seller -outlet -money
         (?<!{STACK} )(?P<kept7>{PASSED_ON})(?=[^,;]*\d) :: weight -logs -tank -outlet -money
         (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
             |dried) :: weight -stack -logs -seller -outlet
