@@ -111,7 +111,7 @@ def post_records(port: int, kill: int, acknowledged: set[str], begun: threading.
         client.close()
 
 
-def kill_and_count(folder, kills: int, seed: int) -> int:
+def kill_and_count(folder, kills: int, seed: int, within: float = 0.25) -> int:
     """Kill one server after another, check the diary each time, return what was acknowledged."""
     chance = random.Random(seed)
     acknowledged: set[str] = set()
@@ -123,7 +123,7 @@ def kill_and_count(folder, kills: int, seed: int) -> int:
                 threading.Thread(target=post_records, args=(port, kill, acknowledged, begun))
                 for _ in range(2)
             ]
-            kill_amid(pid, clients, [begun], chance)
+            kill_amid(pid, clients, [begun], chance, within)
             with Diary(folder / "diary.db") as diary:
                 diary.check()
                 written = diary.events()[len(DIARY) :]
@@ -137,8 +137,9 @@ def kill_and_count(folder, kills: int, seed: int) -> int:
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
 def test_no_acknowledged_record_is_lost_in_three_kills(tmp_path):
-    # One at least must have been acknowledged, for the check to say something.
-    assert kill_and_count(write_site(tmp_path / "yard"), 3, seed=6) > 0
+    # One at least must have been acknowledged, for the check to say something: on a busy machine
+    # that takes a while.
+    assert kill_and_count(write_site(tmp_path / "yard"), 3, seed=6, within=1.0) > 0
 
 
 @pytest.mark.long
