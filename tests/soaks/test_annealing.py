@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 import pytest
 
-from fruitcast.soaks.problem import Plan, Problem, SoakPath
+from fruitcast.soaks.problem import OutletDay, Plan, Problem, SoakPath
 from fruitcast.soaks.search import Search
 from fruitcast.soaks.search_work import Work
 from tests.soaks.brute_force import all_paths
@@ -425,6 +425,34 @@ def test_a_move_stands_where_the_judge_allows_it_and_it_costs_no_more_than_chanc
     assert work.room.hours == pytest.approx(again.room.hours)
     assert work.plan.value[2] == pytest.approx(again.plan.value[2])
     assert work.ledger.sure == pytest.approx(again.ledger.sure, abs=ROUNDED)
+
+
+@pytest.mark.parametrize(("keeps", "target"), [(3, 0.5), (20, 0.2), (60, 0.15)])
+def test_whatever_led_to_a_plan_its_sales_are_booked_to_the_unit_as_if_begun_with_it(
+    keeps: int, target: float
+) -> None:
+    """Sales are booked anew only as far as something changes: what comes, or what is left."""
+    hand = hand_problem()
+    # Where mushrooms keep long, one sold instead of another is missed weeks later.
+    sales = tuple(OutletDay("Stall", day, target, 1.0) for day in range(3, 118, 5))
+    prices = replace(hand.prices, certainty=1.0)
+    problem = replace(hand, outlets=sales, cold_days=keeps, prices=prices, tank_logs=50)
+    every = list(product(*(all_paths(problem, n) for n in (0, 1))))[:: 3 if keeps > 3 else 5]
+    ledgers = {plan: begun(problem, plan)[0] for plan in every}
+    for turn, (plan, wanted) in enumerate(ledgers.items()):
+        # From another plan to this one, first one stack and then the other.
+        work, _ = begun(problem, every[turn - 7])
+        for stack, path in enumerate(plan):
+            work.plan.stack[0], work.plan.size[0] = stack, len(path)
+            work.plan.new[0, : len(path)] = path
+            assert annealing._try(*work, problem.members, 1, np.inf)
+        assert paths(work) == plan
+        for name in ("come", "young", "left", "sold"):
+            found, again = (getattr(one.ledger, name) for one in (work, wanted))
+            assert np.array_equal(found, again), name
+        assert work.ledger.sure == pytest.approx(wanted.ledger.sure)
+        assert work.plan.value[0] == pytest.approx(wanted.plan.value[0])
+        assert wanted.plan.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=ROUNDED)
 
 
 def test_what_chance_allows_falls_with_the_square_of_what_is_left(tried: list[Tried]) -> None:
