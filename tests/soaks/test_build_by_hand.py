@@ -149,6 +149,14 @@ def test_a_day_s_bearing_year_is_that_of_its_season(day, factor):
     assert _factor_on(stack, _season_on(day, outlook), outlook) == factor
 
 
+def test_a_season_s_own_yield_counts_and_the_last_one_stands_for_those_after_it():
+    stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.5)
+    outlook = outlook_of(200)
+    outlook.parts = SimpleNamespace(by_season=np.array([0.9, 0.75]))
+    factors = [_factor_on(stack, place, outlook) for place in range(4)]
+    assert factors == pytest.approx([1.0 * 0.9, 0.8 * 0.75, 0.5 * 0.75, 0.5 * 0.75])
+
+
 def test_in_the_south_seasons_turn_in_midyear():
     stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.3)
     south = outlook_of(400, latitude=-33.0)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
+import pytest
+
+from fruitcast.numbers import default_numbers
 from fruitcast.soaks.problem import OutletDay
-from fruitcast.soaks.sale_days import outlet_days
+from fruitcast.soaks.sale_days import TABLE, outlet_days, table_days, with_promised
 from fruitcast.soaks.soak_days import is_away, may_soak, next_soak_date, soak_dates
 from fruitcast.yard.model import Away, Order, Outlet
 from tests.soaks.test_rules import YARD
@@ -75,3 +78,76 @@ def test_sales_come_by_day_then_by_weight_then_by_name() -> None:
         OutletDay("Last", 6, 1.0, 1.0),
     )
     assert [sale.outlet for sale in outlet_days(yard, date(2027, 5, 3), 5)] == ["Today"]
+
+
+def test_the_promised_part_of_a_sale_counts_more_and_the_rest_as_ever() -> None:
+    today = date(2027, 5, 3)
+    sales = (OutletDay("Stall", 2, 4.0, 1.0), OutletDay("Inn", 5, 3.0, 2.0))
+
+    def promised(*given: tuple[str, int, float]) -> dict[tuple[str, int], tuple[float, float]]:
+        told = [(to, today + timedelta(days=day), kg) for to, day, kg in given]
+        found = with_promised(sales, told, today, 7, promised_weight=5.0)
+        assert list(found) == sorted(found, key=lambda o: (o.day, -o.weight, o.outlet))
+        return {(one.outlet, one.day): (one.target, one.weight) for one in found}
+
+    usual = {("Stall", 2): (4.0, 1.0), ("Inn", 5): (3.0, 2.0)}
+    assert promised() == usual
+    # One of 4 kg counts five times, the other three once: twice in the mean.
+    assert promised(("Stall", 2, 1.0)) == usual | {("Stall", 2): (4.0, 2.0)}
+    assert promised(("Stall", 2, 4.0)) == usual | {("Stall", 2): (4.0, 5.0)}
+    # Who was promised more than is usual wants more; a sale that counts double does so as well.
+    assert promised(("Inn", 5, 6.0)) == usual | {("Inn", 5): (6.0, 10.0)}
+    assert promised(("Inn", 5, 1.5)) == usual | {("Inn", 5): (3.0, 6.0)}
+    # A neighbour is no outlet, and an outlet none on another day.
+    assert promised(("Neighbour", 5, 0.5)) == usual | {("Neighbour", 5): (0.5, 5.0)}
+    assert promised(("Stall", 3, 2.0)) == usual | {("Stall", 3): (2.0, 5.0)}
+    # Today counts, yesterday and what is past the days that count do not.
+    assert promised(("A", 0, 1.0), ("B", 6, 1.0)).keys() == usual.keys() | {("A", 0), ("B", 6)}
+    assert promised(("Stall", -1, 1.0), ("Stall", 7, 1.0)) == usual
+
+
+def test_sales_with_promises_stand_by_day_then_by_weight_then_by_name() -> None:
+    today = date(2027, 5, 3)
+    sales = (OutletDay("Inn", 5, 2.0, 1.5), *(OutletDay(n, 5, 2.0, 1.0) for n in ("Cook", "Stall")))
+    told = [("Stall", date(2027, 5, 8), 2.0), ("Fair", date(2027, 5, 5), 1.0)]
+    found = with_promised(sales, told, today, 7, promised_weight=3.0)
+    assert [one.outlet for one in found] == ["Fair", "Stall", "Inn", "Cook"]
+
+
+@pytest.mark.parametrize(
+    ("today", "days"),
+    [
+        (date(2027, 5, 3), [0, 7, 14]),  # a Monday
+        (date(2027, 5, 4), [6, 13, 20]),
+        (date(2027, 5, 9), [1, 8, 15]),
+    ],
+)
+def test_a_table_wants_every_monday_what_the_logs_bear_in_a_week_and_thrice_that_at_half(
+    today: date, days: list[int]
+) -> None:
+    # One flush of all is 18 kg; soaked again after 63 days, that is two kilograms a week.
+    schedule = (
+        default_numbers()
+        .with_overrides(
+            {
+                "schedule.rest_days": 63,
+                "schedule.table_more": 3,
+                "schedule.table_more_weight": 0.5,
+            }
+        )
+        .schedule
+    )
+    wanted = ((pytest.approx(2.0), 1.0), (pytest.approx(6.0), 0.5))
+
+    def asked(keeps: int, kg: float = 18.0) -> list[tuple[str, int, float, float]]:
+        found = table_days(today, 21, kg, keeps=keeps, schedule=schedule)
+        return [(one.outlet, one.day, one.target, one.weight) for one in found]
+
+    assert asked(7) == asked(10) == [(TABLE, day, *each) for day in days for each in wanted]
+    # What keeps three days is counted every third day, three sevenths of it, on the same days
+    # whichever day it is asked on.
+    short = asked(3)
+    assert short[0][2:] == (pytest.approx(6 / 7), 1.0)
+    on = {today.toordinal() + day for _, day, *_ in short}
+    assert {day % 3 for day in on} == {1} and len(on) == 7
+    assert asked(7, kg=0.0) == []

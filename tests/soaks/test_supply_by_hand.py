@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from fruitcast.soaks.supply import (
     CheckDays,
     allocate,
     check_days,
+    expected_shortfall,
     picked_between_checks,
     plan_crops,
     stock_at_checks,
@@ -93,3 +95,17 @@ def test_the_oldest_are_sold_first_and_what_is_left_too_long_expires() -> None:
 def test_the_worst_members_count_in_parts_too(share: float, expected: float) -> None:
     shortfall = np.array([[1.0, 8.0, 4.0, 2.0], [0.0, 0.0, 0.0, 0.0]])
     assert tail_mean(shortfall, share) == pytest.approx([expected, 0.0])
+
+
+def test_what_goes_short_is_what_is_wanted_inside_the_horizon_less_what_is_sold_there() -> None:
+    # Twelve weeks are 84 days: the sale of day 84 is another season's matter.
+    outlets = tuple(
+        OutletDay("Stall", day, kg, 1.0) for day, kg in ((5, 2.0), (83, 3.0), (84, 9.0))
+    )
+    problem = replace(hand_problem(), outlets=outlets)
+    delivered = np.array([[2.0, 1.0], [0.0, 3.0], [9.0, 4.0]])
+    # Of 5 kg 2 are sold in one future and 4 in the other: 3 and 1 go short.
+    ledger = SimpleNamespace(delivered=delivered)
+    assert expected_shortfall(problem, ledger) == pytest.approx(2.0)
+    none = SimpleNamespace(delivered=np.zeros((3, 2)))
+    assert expected_shortfall(problem, none) == pytest.approx(5.0)
