@@ -35,7 +35,8 @@ Use = Literal["eaten", "dried", "given away"]
 PASSED_ON = (
     r"(?:gifted|donated|swapped|traded|bartered|(?:gave|given|handed|passed|brought|took|taken|carried"
     rf"|sent|dropped)(?: away| over| round| on| off)?(?= {SOMEBODY} \d| [^,;]*?\bto {SOMEBODY})"
-    rf"|(?:left|dropped)(?: off)?(?= {SOMEBODY} \d| [^,;]*?\b(?:with|for|at) {SOMEBODY}))"
+    r"|(?:left|dropped)(?![^,;]*\bon \u00a7)(?: off)?"
+    rf"(?= {SOMEBODY} \d| [^,;]*?\b(?:with|for|at) {SOMEBODY}))"
 )
 """Pattern of having let somebody have mushrooms that were picked before."""
 
@@ -44,6 +45,7 @@ _USE = re.compile(
     rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*",
     re.IGNORECASE,
 )
+_BY_ANOTHER = re.compile(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
 """The grower's word for it; 'swapped for eggs' is told as it stands."""
 
 
@@ -97,8 +99,9 @@ def put_to_use(event: Event) -> tuple[Use | None, str]:
     own word for it, first. A cause of loss tells more than the word.
     """
     found = None if event.cause else _USE.match(event.note)
-    if found is None:
-        return None, event.note
+    if found is None:  # 'my wife gave some to her sister' says it behind who did it
+        by_another = not event.cause and _BY_ANOTHER.match(event.note)
+        return ("given away" if by_another else None), event.note
     rest = event.note[found.end() :]
     if found["eaten"]:
         return "eaten", rest

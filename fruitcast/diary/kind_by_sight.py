@@ -73,7 +73,7 @@ def kind_by_sight(text: str, parts: Parts) -> str:
             f"'{whose[0]}': was it picked, or given away? Write 'pick A 8 oz|250 g' or 'gave away "
             "8 oz|250 g from A'."
         )
-    if weights and plain and not (returned or _STANDING.search(rest)):
+    if weights and plain and not (returned or _STANDING.search(rest) or _LEFT_ON.match(text)):
         if (
             "outlet" in labels
             and "stack" not in labels
@@ -127,6 +127,7 @@ _OTHER_DEED = re.compile(
 
 _OF_SALES = frozenset(("paid", "cash", "check", "cheque", "wholesale", "retail", "order"))
 
+_LEFT_ON = re.compile(r"left\b[^,;]*\d[^,;]*\bon\b", re.IGNORECASE)
 _STANDING = re.compile(r"\b(?:still|on (?:it|them))\b", re.IGNORECASE)
 """What is on the logs yet."""
 

@@ -48,6 +48,7 @@ def refusal(text, of=YARD):
         ("left {} of Birch with Mary", "Birch", "Given away"),
         ("dropped {} off at mum's", "", "Given away"),
         ("donated {} to the food bank", "", "Given away"),
+        ("my wife gave {} of birch to her sister", "Birch", "Given away"),
         ("ate {} from Birch", "Birch", "Eaten"),
     ],
 )
@@ -78,6 +79,7 @@ def test_a_pick_and_what_was_given_of_it_are_two_records():
 
 
 def test_what_may_have_been_given_is_never_asked_as_a_pick():
+    refusal("left 2 lb on Oak for my wife")
     assert "was it picked, or given away?" in refusal("4 oz of birch to my neighbour")
     assert refusal("gave 4 oz from Birch to the Inn", SELLING).endswith(
         "What is no longer for sale: write 'gave away 8 oz' or 'ate 8 oz from A'."
