@@ -34,7 +34,7 @@ rest_days), never below 0; with no soak planned, `rested_from` stands for the la
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
@@ -142,10 +142,10 @@ class StackProblem:
 class Prices:
     """Prices of the objective, each a judgement. [kg per unit]"""
 
-    expired: float = 0.02
-    soak: float = 0.01
-    change: float = 0.1
-    certainty: float = 0.0
+    expired: float
+    soak: float
+    change: float
+    certainty: float
 
 
 @dataclass(frozen=True)
@@ -175,8 +175,8 @@ class Problem:
     # types, stacks: see `TypeArcs` and `StackProblem`
     types: tuple[TypeArcs, ...]
     stacks: tuple[StackProblem, ...]
-    prices: Prices = field(default_factory=Prices)  # prices of the objective
-    promise: float = 0.8  # chance asked of a promise [0..1]
+    prices: Prices  # prices of the objective
+    promise: float  # chance asked of a promise [0..1]
     places: int | None = None  # logs that can stand where they fruit on any day; None is no limit
 
     @property

@@ -7,7 +7,18 @@ from datetime import date
 
 import numpy as np
 
-from fruitcast.soaks.problem import Crops, FirstArcs, OutletDay, Problem, StackProblem, TypeArcs
+from fruitcast.soaks.problem import (
+    Crops,
+    FirstArcs,
+    OutletDay,
+    Prices,
+    Problem,
+    StackProblem,
+    TypeArcs,
+)
+
+PRICES = Prices(expired=0.02, soak=0.01, change=0.1, certainty=0.0)
+"""Prices that are easily worked with. [kg]"""
 
 
 def table(*entries: tuple[int, int, int, float]) -> Crops:
@@ -109,4 +120,6 @@ def hand_problem() -> Problem:
         ),
         types=(shiitake,),
         stacks=(stack_a, stack_b),
+        prices=PRICES,
+        promise=0.8,
     )

@@ -18,11 +18,11 @@ from fruitcast.soaks.problem import (
     Crops,
     FirstArcs,
     OutletDay,
-    Prices,
     Problem,
     StackProblem,
     TypeArcs,
 )
+from tests.soaks.hand import PRICES
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -302,7 +302,7 @@ def small_problem(
         outlets=tuple(outlets),
         types=tuple(types),
         stacks=tuple(made),
-        prices=Prices(certainty=0.5 if rng.random() < 0.2 else 0.0),
+        prices=replace(PRICES, certainty=0.5 if rng.random() < 0.2 else 0.0),
         promise=0.8,
     )
 
@@ -456,6 +456,8 @@ def yard_like(
         outlets=(),
         types=tuple(types),
         stacks=tuple(made),
+        prices=PRICES,
+        promise=0.8,
     )
     return replace(problem, outlets=_yard_outlets(problem, load))
 

@@ -14,10 +14,10 @@ import highspy
 import numpy as np
 import pytest
 
-from fruitcast.soaks.problem import OutletDay, Plan, Prices, Problem
+from fruitcast.soaks.problem import OutletDay, Plan, Problem
 from tests.soaks.arc_flow import ArcFlow
 from tests.soaks.brute_force import all_paths
-from tests.soaks.hand import hand_problem, table
+from tests.soaks.hand import PRICES, hand_problem, table
 from tests.soaks.judge import judge
 
 EQUAL = tuple(replace(outlet, weight=1.0) for outlet in hand_problem().outlets)
@@ -91,7 +91,7 @@ def test_prices_of_all_kinds_and_more_stock():
     problem = replace(
         hand_problem(),
         outlets=EQUAL,
-        prices=Prices(expired=0.7, soak=0.03, change=0.4),
+        prices=replace(PRICES, expired=0.7, soak=0.03, change=0.4),
         stock=((-1, 0.5), (-3, 0.25), (-1, 0.2), (-9, 3.0)),
         tank_logs=60,
     )
@@ -108,7 +108,7 @@ def test_picks_sell_as_long_as_they_keep():
         outlets=outlets,
         stacks=(hand_problem().stacks[0], stack),
         tank_logs=60,
-        prices=Prices(expired=0.3),
+        prices=replace(PRICES, expired=0.3),
     )
     some = [((0,), path) for path in all_paths(problem, 1)]
     for cold_days in (1, 3, 12):
@@ -218,7 +218,10 @@ def test_soaks_that_are_not_allowed_or_come_too_soon_carry_nothing():
 
 def test_certainty_and_unequal_weights_leave_the_judge_no_cheaper():
     problem = replace(
-        hand_problem(), promise=0.5, tank_logs=60, prices=Prices(certainty=1.5, expired=0.4)
+        hand_problem(),
+        promise=0.5,
+        tank_logs=60,
+        prices=replace(PRICES, certainty=1.5, expired=0.4),
     )
     model = ArcFlow(problem)
     solver = model.solver(integer=False)
@@ -236,7 +239,7 @@ def test_one_sale_of_a_member_s_own_is_priced_by_hand():
         stock=(),
         outlets=(OutletDay("Stall", 31, 2.0, 3.0),),
         promise=0.5,
-        prices=Prices(certainty=1.5),
+        prices=replace(PRICES, certainty=1.5),
     )
     model = ArcFlow(problem)
     told = held_fast(model, model.solver(integer=False), ((), ()))

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import SolverError
-from fruitcast.soaks.problem import OutletDay, Prices, Problem
+from fruitcast.soaks.problem import OutletDay, Problem
 from tests.soaks.brute_force import all_paths, brute_force, plans_of
 from tests.soaks.exact import Exact, relaxed_bound, solve_exact
-from tests.soaks.hand import hand_problem, table
+from tests.soaks.hand import PRICES, hand_problem, table
 from tests.soaks.instances import small_problem, yard_like
 from tests.soaks.judge import judge
 
@@ -106,7 +106,7 @@ def test_certainty_prices_the_worst_members() -> None:
     # in member 1; the worst half is short of 2 kg whatever is done, so certainty adds 2 x its
     # price to every plan and the plan stays the same.
     problem = replace(hand_problem(), outlets=(OutletDay("Stall", 19, 2.0, 1.0),), promise=0.5)
-    sure = replace(problem, prices=Prices(certainty=1.0))
+    sure = replace(problem, prices=replace(PRICES, certainty=1.0))
     plain, asked = solve_exact(problem), solve_exact(sure)
     assert asked.plan == plain.plan
     assert asked.objective == pytest.approx(plain.objective + 2.0)
@@ -147,7 +147,7 @@ def test_every_price_together_agrees_with_brute_force(seed: int) -> None:
     problem = small_problem(seed, stacks=2, weeks=6, members=3)
     problem = replace(
         problem,
-        prices=Prices(expired=0.3, soak=0.02, change=0.4, certainty=0.7),
+        prices=replace(PRICES, expired=0.3, soak=0.02, change=0.4, certainty=0.7),
         promise=0.5,
     )
     exact = solve_exact(problem)
@@ -219,7 +219,7 @@ def choosy(*soaks: int) -> Problem:
         types=(kind,),
         stacks=(stack,),
         stock=(),
-        prices=Prices(expired=0.0, soak=0.0),
+        prices=replace(PRICES, expired=0.0, soak=0.0),
         outlets=(
             OutletDay("Stall", 12, 1.0, 1.0),
             OutletDay("Wedding", 14, 1.0, 3.0),

@@ -66,6 +66,16 @@ def test_a_day_longer_in_the_cold_store_sells_what_was_a_day_too_old() -> None:
     assert (found.kg, found.step) == (pytest.approx(3.0 / 2), 1)
 
 
+def test_a_place_to_fruit_is_worth_what_those_of_one_more_stack_bring() -> None:
+    # B's 30 logs stand on the 30 places from day 10 to day 20; A's 20 would, had they 25 more.
+    problem = replace(hungry(), tank_logs=60, places=30)
+    found = of_things(problem, ((), (1,)))
+    assert found["place to fruit"].step == 25
+    assert found["place to fruit"].kg == pytest.approx(1.1 / 25)
+    assert found["tank place"].kg == pytest.approx(0.0, abs=1e-9)
+    assert "place to fruit" not in of_things(replace(problem, places=None), ((), (1,)))
+
+
 def test_ten_more_logs_are_worth_what_they_bring_where_there_is_room() -> None:
     # Of 10 kg 4.8 and 6.8 are missing; ten logs more make A bring 1.1 and 0.6 more.
     problem = replace(hungry(), tank_logs=60, outlets=(OutletDay("Stall", 20, 10.0, 1.0),))

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fruitcast.hindcast.diary import sell
-from fruitcast.soaks.problem import OutletDay, Plan, Prices, Problem
-from tests.soaks.hand import hand_problem
+from fruitcast.soaks.problem import OutletDay, Plan, Problem
+from tests.soaks.hand import PRICES, hand_problem
 from tests.soaks.instances import small_problem, yard_like
 from tests.soaks.judge import judge, mean_of_worst
 
@@ -164,7 +164,7 @@ class TestObjective:
     def test_certainty_adds_the_worst_shortfall_of_each_outlet_day(self) -> None:
         # Shortfalls by hand above: (0.5, 0.5), (0, 0), (0, 1), (1.5, 0), (1, 0.5). At a
         # promise of 0.5 the worst half of two members is the worse one: 0.5+0+1+1.5+1 = 4.
-        problem = replace(hand_problem(), prices=Prices(certainty=0.3), promise=0.5)
+        problem = replace(hand_problem(), prices=replace(PRICES, certainty=0.3), promise=0.5)
         assert judge(problem, ((0,), (1,))).objective["certainty"] == pytest.approx(1.2)
 
 

@@ -323,6 +323,23 @@ def test_the_rest_since_the_last_first_pick_counts():
     assert first.starts.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
+def test_what_is_left_of_one_stack_s_soak_is_the_same_asked_alone_or_with_all_others():
+    # A flush of row 60 takes the rest of logs that are grown through by then, and others wait.
+    made = logs(((0, 60, 65, 1.0),))
+    rows = (-50, 70, 76)
+    stacks = [stack(spawn=spawn(row, row + 1), soakable_from=on(max(row, 10))) for row in rows]
+    together = firsts(*stacks, made=made).starts
+    every, alone = together.factor, replace(together)  # of which nothing is reckoned yet
+    assert "factor" not in vars(alone)
+    assert every.shape == (3, len(SOAKS), 2)
+    assert len(np.unique(every[:, :, 0], axis=0)) == 3
+    for place in range(3):
+        for soak in range(len(SOAKS)):
+            wanted = every[place, soak].tolist()
+            assert alone.left(place, soak).tolist() == wanted
+            assert together.left(place, soak).tolist() == wanted
+
+
 def own_arcs(first, place=0, effective_logs=1.0, flush=None, bearing=None):
     bearing = np.ones(DAYS) if bearing is None else bearing
     return first.arcs(place, effective_logs, flush, bearing, PICK_DAYS)

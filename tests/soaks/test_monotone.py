@@ -11,9 +11,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.soaks.problem import Crops, Prices, Problem
+from fruitcast.soaks.problem import Crops, Problem
 from fruitcast.soaks.search import Search
 from tests.soaks.exact import solve_exact
+from tests.soaks.hand import PRICES
 from tests.soaks.instances import small_problem
 
 SEEDS = [0, 1, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(2, 6))]
@@ -21,7 +22,7 @@ SEEDS = [0, 1, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(2,
 
 def free_surplus(seed: int) -> Problem:
     problem = small_problem(seed, stacks=3, weeks=9, members=2)
-    return replace(problem, prices=Prices(expired=0.0, soak=0.01, change=0.0))
+    return replace(problem, prices=replace(PRICES, expired=0.0, soak=0.01, change=0.0))
 
 
 @cache

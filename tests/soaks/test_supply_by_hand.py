@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,13 +14,16 @@ from fruitcast.soaks.supply import (
     CheckDays,
     allocate,
     check_days,
+    evaluate,
     expected_shortfall,
     picked_between_checks,
     plan_crops,
     stock_at_checks,
     tail_mean,
 )
+from tests.soaks.brute_force import all_paths
 from tests.soaks.hand import hand_problem, table
+from tests.soaks.judge import judge
 
 
 def test_the_picked_total_is_asked_for_before_each_sale_when_it_gets_stale_and_at_the_end() -> None:
@@ -109,3 +113,20 @@ def test_what_goes_short_is_what_is_wanted_inside_the_horizon_less_what_is_sold_
     assert expected_shortfall(problem, ledger) == pytest.approx(2.0)
     none = SimpleNamespace(delivered=np.zeros((3, 2)))
     assert expected_shortfall(problem, none) == pytest.approx(5.0)
+
+
+def test_the_parts_of_the_objective_are_the_judge_s_lots_and_their_visits_among_them() -> None:
+    hand = hand_problem()
+    named = zip(hand.stacks, ("A/1", "A/2"), strict=True)
+    stacks = tuple(replace(stack, name=name, handling=0.5) for stack, name in named)
+    prices = replace(hand.prices, certainty=0.7, expired=0.3)
+    problem = replace(hand, stacks=stacks, prices=prices)
+    checks = check_days(problem)
+    seen = set()
+    for plan in product(*(all_paths(problem, stack) for stack in (0, 1))):
+        parts, wanted = evaluate(problem, plan, checks)[0], judge(problem, plan).objective
+        assert {name: getattr(parts, name) for name in wanted} == pytest.approx(wanted)
+        assert parts.total == pytest.approx(sum(wanted.values()))
+        seen.add(round(parts.soaks, 6))
+    # Both together cost what their 50 logs do, once or twice; one alone costs half a visit more.
+    assert {0.0, 0.5, 0.2 + 0.25, 0.3 + 0.25, 1.0} <= seen
