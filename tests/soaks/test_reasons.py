@@ -259,6 +259,25 @@ def test_no_soak_worth_its_work_names_what_is_to_blame(
     assert found.cause == "bears" and said in found.reason
 
 
+def test_the_warmth_after_a_soak_is_the_middle_of_the_years_each_over_its_own_days(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # Four days after the pull on row 7: years of 2 and of 6 degrees, and one of 3, 3, 3 and 11: 5.
+    tmean = np.full((60, 3), 20.0)
+    tmean[7:11] = np.array([[2.0, 6.0, 3.0], [2.0, 6.0, 3.0], [2.0, 6.0, 3.0], [2.0, 6.0, 11.0]])
+    numbers = SimpleNamespace(
+        schedule=SimpleNamespace(bears_in=0.5), forced=SimpleNamespace(season_days=4.0)
+    )
+    futures = SimpleNamespace(tmean=tmean)
+    made = explainer(wanting((20, 4.0)), ONLY_B, numbers=numbers, futures=futures)
+    forced = SimpleNamespace(
+        kg=np.zeros((2, 3)), allowed=np.array([True, False]), pull_row=np.array([7, 30])
+    )
+    work = SimpleNamespace(fruiting=SimpleNamespace(forced=forced))
+    monkeypatch.setattr(f"{AT}.place_of", lambda *_: (work, 0))
+    assert made._brings_too_little(A) == ("at about 5 °C after the soak most likely nothing comes")
+
+
 def lone(problem: Problem, none_kg: float = 0.6) -> Problem:
     """A was never published, and gives so much by itself in one of two members."""
     first = replace(problem.stacks[A].first, none_crops=table((0, 1, 30, none_kg)))

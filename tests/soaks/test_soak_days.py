@@ -104,6 +104,7 @@ def test_the_promised_part_of_a_sale_counts_more_and_the_rest_as_ever() -> None:
     # Today counts, yesterday and what is past the days that count do not.
     assert promised(("A", 0, 1.0), ("B", 6, 1.0)).keys() == usual.keys() | {("A", 0), ("B", 6)}
     assert promised(("Stall", -1, 1.0), ("Stall", 7, 1.0)) == usual
+    assert promised(("Stall", 7, 1.0), ("Stall", 2, 4.0)) == usual | {("Stall", 2): (4.0, 5.0)}
 
 
 def test_sales_with_promises_stand_by_day_then_by_weight_then_by_name() -> None:

@@ -80,6 +80,23 @@ def test_lots_that_go_in_alone_pay_their_part_of_a_visit() -> None:
     assert relax(apart) == pytest.approx(0.4, abs=1e-4)
 
 
+@pytest.mark.parametrize("larger_first", [True, False])
+def test_of_unequal_lots_the_larger_may_be_the_one_that_goes_in(larger_first: bool) -> None:
+    # Two kilograms are wanted at once. The lot of 20 logs brings them for 0.4 and half a visit of
+    # 0.3; both lots together bring a third kilogram that nobody takes, for 0.6.
+    problem = lots(("A/1", "A/2"), handling=0.3, sales=(OutletDay("Stall", 11, 2.0, 9.0),))
+    small, other = problem.stacks
+    crops = replace(other.first.crops, kg=2.0 * np.asarray(other.first.crops.kg))
+    first = replace(other.first, crops=crops)
+    large = replace(other, logs=20, effective_logs=20.0, first=first)
+    stacks = (replace(large, name="A/1"), replace(small, name="A/2"))
+    problem = replace(problem, stacks=stacks if larger_first else (small, large))
+    assert solve_exact(problem, seconds=30).objective == pytest.approx(0.4 + 0.15, abs=1e-4)
+    # The bound may halve it: both lots, and one, of which it knows but that it has 10 logs or more
+    # and sells no more than the larger. Half of 30 and of 10 are 20 logs, with half of the visit.
+    assert relax(problem) == pytest.approx(0.4 + 0.15 / 2, abs=1e-4)
+
+
 @pytest.mark.parametrize(
     "seed", [*range(6), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(6, 60))]
 )
