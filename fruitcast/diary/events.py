@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
 from typing import Literal
 
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.plain_words import SOMEBODY
 
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
@@ -40,12 +41,12 @@ PASSED_ON = (
 )
 """Pattern of having let somebody have mushrooms that were picked before."""
 
-_USE = re.compile(
+_USE = pattern_of(
     r"(?:(?P<eaten>ate|eaten)|(?P<dried>dried)|(?P<given_away>(?:gave|given)(?: away)?)"
     rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*",
     re.IGNORECASE,
 )
-_BY_ANOTHER = re.compile(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
+_BY_ANOTHER = pattern_of(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
 """The grower's word for it; 'swapped for eggs' is told as it stands."""
 
 
