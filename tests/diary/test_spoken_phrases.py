@@ -120,7 +120,8 @@ def test_a_denial_or_a_plan_is_never_recorded_without_a_question(phrase, denial,
     place = 0 if seen else data.draw(st.integers(0, len(words) - 1))
     with suppress(FruitcastError):
         # In the midst of other words it may be taken for a part of them, and is asked about then.
-        assert all(r.questions for r in read(" ".join([*words[:place], denial, *words[place:]])))
+        # A question on one record holds back the others of its sentence.
+        assert any(r.questions for r in read(" ".join([*words[:place], denial, *words[place:]])))
 
 
 FILLERS = ("we", "I", "just", "about", "also", "really", "finally", "please", "roughly", "all of")
