@@ -230,7 +230,8 @@ def _inspections(
         long = "long " if overdue else ""
         found = f"its spawn run should {long}be done by now and nobody has recorded it"
     signs = "look for white ends, springy bark, a dull sound"
-    yield Job("inspect", stack.name, today, today, f"{found}: {signs}")
+    told = "'fruitcast record inspect STACK spawn run done' records it"  # one line for several
+    yield Job("inspect", stack.name, today, today, f"{found}: {signs}; {told}")
 
 
 def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterator[Job]:

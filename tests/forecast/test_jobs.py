@@ -161,6 +161,7 @@ def test_a_spawn_run_that_should_be_done_is_to_be_looked_at_once():
     row = stack(inoculated=date(2026, 7, 20))
     found = [job for job in jobs(row=row) if job.kind == "inspect"]
     assert len(found) == 1 and "white ends" in found[0].reason
+    assert found[0].reason.endswith("; 'fruitcast record inspect STACK spawn run done' records it")
     lately = StackState("A", 24, inspected_on=day(-10), findings=("white ends",))
     assert [job for job in jobs(lately, row=row) if job.kind == "inspect"] == []
     done = StackState("A", 24, inspected_on=day(-40), spawn_run_seen_on=day(-40))
