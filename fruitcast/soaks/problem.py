@@ -448,4 +448,5 @@ def _stack_columns(stack: StackProblem) -> Entry:
         "fixed_standing": stack.fixed_standing,
         "fixed_logs": stack.fixed_logs,
         "handling": stack.handling,
+        "must": stack.must,
     }

@@ -133,6 +133,7 @@ def _read_stack(entry: Entry, place: str, soaks: int, types: int) -> StackProble
         fixed_standing=_read(entry, "fixed_standing", place, int),
         handling=_read(entry, "handling", place, float),
         fixed_logs=_read(entry, "fixed_logs", place, _int_or_none),
+        must=_read(entry, "must", place, _int_or_none),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -41,6 +41,13 @@ def test_small_problems_read_back_exactly(seed: int) -> None:
 
 def test_a_yard_reads_back_exactly() -> None:
     problem = yard_like(20, members=5)
+    assert_same(load_problem(dump_problem(problem)), problem)
+
+
+def test_a_soak_that_the_grower_has_fixed_reads_back() -> None:
+    problem = yard_like(3, members=2)
+    fixed = replace(problem.stacks[1], must=int(problem.stacks[1].first.soak[0]))
+    problem = replace(problem, stacks=(problem.stacks[0], fixed, problem.stacks[2]))
     assert_same(load_problem(dump_problem(problem)), problem)
 
 
