@@ -46,8 +46,9 @@ _USE = pattern_of(
     rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*",
     re.IGNORECASE,
 )
-_BY_ANOTHER = pattern_of(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
 """The grower's word for it; 'swapped for eggs' is told as it stands."""
+
+_BY_ANOTHER = pattern_of(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
