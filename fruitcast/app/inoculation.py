@@ -24,6 +24,7 @@ from fruitcast.errors import (
     NoPlanError,
     OutputError,
 )
+from fruitcast.inoculation.answers import Accepted, BatchAnswer, ProgrammeAnswer
 from fruitcast.inoculation.batch import (
     BatchPlan,
     BatchSpec,
@@ -36,15 +37,12 @@ from fruitcast.inoculation.problem import DEFAULT_YEARS, Asked, LogKind
 from fruitcast.inoculation.programme import (
     OUTLOOK_WEEKS,
     Programme,
-    SeasonSummary,
     available_kinds,
     plan_programme,
-    season_summaries,
     standing_outlook,
 )
 from fruitcast.outputs.care import batch_care, young_calendars
 from fruitcast.outputs.drilling_drawing import draw_pattern
-from fruitcast.outputs.inoculation_answers import Accepted, BatchAnswer, ProgrammeAnswer
 from fruitcast.outputs.inoculation_document import batch_document, programme_document
 from fruitcast.progress import Progress, silent
 from fruitcast.tables.values import WEEKDAYS, WrongValueError, weekday
@@ -80,11 +78,6 @@ class ProgrammeMade:
     known: KnownYard
     programme: Programme
     document: ProgrammeAnswer
-
-    @property
-    def seasons(self) -> tuple[SeasonSummary, ...]:
-        """Logs, crop and sales of every season, as the plots of years take them."""
-        return season_summaries(self.programme)
 
 
 def make_programme(
@@ -251,10 +244,10 @@ class Batch:
     @property
     def drawing(self) -> str:
         """The drawing of its holes, SVG."""
-        spec, materials = self.plan.spec, self.plan.materials
+        spec, units = self.plan.spec, self.known.yard.units
         title = f"{spec.name}, {spec.strain_class} on {spec.tree}, {spec.spawn} spawn"
-        units = self.known.yard.units
-        return draw_pattern(self.plan.pattern, materials.bit, materials.depth, units, title)
+        bit, depth = self.known.numbers.inoculation.hole(spec.spawn)
+        return draw_pattern(self.plan.pattern, bit, depth, units, title)
 
 
 def look_at_batch(
@@ -296,8 +289,7 @@ def look_at_batch(
     doubts = doubts_of_batch(plan, known.yard, known.numbers)
     document = batch_document(
         plan,
-        numbers.reported,
-        along=numbers.inoculation.along,
+        numbers.inoculation,
         today=today,
         care=care,
         drawing=None if drawing is None else str(drawing),

@@ -8,10 +8,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.biology.spawn_run import required_progress
 from fruitcast.biology.tree_seasons import turning_days
 from fruitcast.biology.wood import dry_mass, fresh_mass
-from fruitcast.errors import Fault, FaultsError
+from fruitcast.errors import Fault
 from fruitcast.forecast.past_seasons import (
     CHANCES,
     DayRange,
@@ -27,7 +26,8 @@ from fruitcast.forecast.yield_tables import (
     ready_quantiles,
     rotation_crop,
 )
-from fruitcast.inoculation.materials import HolePattern, Materials, drill, materials
+from fruitcast.inoculation.answers import BatchMaterials, BatchWeight, BatchYield, CropOfYear
+from fruitcast.inoculation.materials import HolePattern, drill, materials
 from fruitcast.inoculation.problem import LogKind, bearing_years, first_year
 from fruitcast.numbers import Numbers
 from fruitcast.soaks.soak_days import may_soak
@@ -68,13 +68,7 @@ def batch_calendar(
 ) -> BatchCalendar:
     """Return the dates of a batch of young logs, inoculated on the day of a climate."""
     born = site.inoculated
-    required = required_progress(
-        kind.spawn,
-        kind.diameter,
-        numbers.spawn_run,
-        class_factor=numbers.strain(kind.strain_class).spawn_run.factor,
-        tree_factor=numbers.tree(kind.tree).starts,
-    )
+    required = kind.spawn_run(numbers)
     chance = numbers.schedule.ready_chance
     *span, sure = ready_quantiles(
         young, required, (*CHANCES, chance), scatter=numbers.spawn_run.scatter
@@ -160,57 +154,33 @@ class BatchSpec:
         return LogKind(self.strain_class, self.tree, self.diameter, self.length, self.spawn)
 
 
-@dataclass(frozen=True)
-class YearCrop:
-    """What one log gives in one bearing year."""
-
-    season: int  # the growing season, named by the year in which it starts
-    # 10, mean and 90 of 100 weather years and turns in the tank [kg/log]
-    low: float
-    mean: float
-    high: float
-
-
 @dataclass(frozen=True, kw_only=True)
 class BatchPlan(BatchCalendar):
     """All that is to be known of a batch beforehand: its calendar, what it takes and gives."""
 
     spec: BatchSpec
     pattern: HolePattern
-    materials: Materials
-    # Of one log as felled, and of its wood oven-dry [kg]
-    log_weight: float
-    dry_weight: float
-    # What a log gives in each bearing year, soaked in turn with the yard; none when the spawn run
-    # isn't done within three seasons
-    crops: tuple[YearCrop, ...]
-    life_kg: float  # the same over its life [kg/log]
-    retire: int | None  # season after which it is worth keeping no longer
-    # Crop of the life over the log's weight as felled, and over its dry wood: the biological
-    # efficiency [kg/kg]
-    fresh_share: float
-    dry_share: float
+    materials: BatchMaterials
+    weight: BatchWeight
+    # Soaked in turn with the yard; no years when the spawn run isn't done within three seasons
+    gives: BatchYield
 
     @property
-    def weight(self) -> float:
-        """Of all logs as felled. [kg]"""
-        return self.spec.logs * self.log_weight
+    def retire(self) -> int | None:
+        """Season after which it is worth keeping no longer."""
+        return self.gives.years[-1].year if self.gives.years else None
 
 
-def batch_faults(
-    spec: BatchSpec, units: Units = "metric", called: Mapping[str, str] | None = None
-) -> list[Fault]:
+def batch_faults(spec: BatchSpec, units: Units, called: Mapping[str, str]) -> list[Fault]:
     """Return what is wrong with a batch as given.
 
-    `called` tells what the grower knows fields of `BatchSpec` by, to be named as the place of a
-    fault.
+    `called` tells what the grower knows fields of `BatchSpec` by: the place of a fault.
     """
     faults = []
 
     def check(right: bool, field: str, problem: str, remedy: str) -> None:
         if not right:
-            place = (called or {}).get(field, f"batch {spec.name or '(no name)'}")
-            faults.append(Fault(place, problem, remedy))
+            faults.append(Fault(called[field], problem, remedy))
 
     check(bool(spec.name.strip()), "name", "name is empty", "Give the stack a name.")
     for field, value, known in (
@@ -255,12 +225,9 @@ def plan_batch(
 ) -> BatchPlan:
     """Return what a batch takes, its calendar and its crop, by this site's past years.
 
-    The weather is complete up to yesterday, the seed that of the scatter. Raises FaultsError if
-    the batch cannot be as given.
+    The batch is one without faults; the weather is complete up to yesterday, the seed that of the
+    scatter.
     """
-    faults = batch_faults(spec)
-    if faults:
-        raise FaultsError(faults)
     site = climate(yard, weather, today, spec.diameter, numbers, inoculated=spec.inoculated)
     calendar = batch_calendar(spec.kind, site, site.young, yard, seed, numbers)
     usual = numbers.inoculation
@@ -284,13 +251,14 @@ def plan_batch(
     }
     tree, crop = numbers.tree(spec.tree), float(in_rotation[0].mean())
     every = bearing_years(spec.kind, begins, week, crop, tree, numbers.yields)
-    years = every if calendar.in_time else ()
-    crops = tuple(
-        _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years
+    years = tuple(
+        crop_of_year(year.season, in_rotation[year.start_week] * year.factor, spec.logs)
+        for year in (every if calendar.in_time else ())
     )
-    life = sum(crop.mean for crop in crops)
+    life = sum(year.mean_kg_per_log for year in years)
     fresh = float(fresh_mass(spec.diameter, spec.length, tree.density))
     dry = float(dry_mass(spec.diameter, spec.length, tree.specific_gravity))
+    reported = numbers.reported
     return BatchPlan(
         **vars(calendar),
         spec=spec,
@@ -303,13 +271,16 @@ def plan_batch(
             numbers.inoculation,
             seal_ends=spec.seal_ends,
         ),
-        log_weight=fresh,
-        dry_weight=dry,
-        crops=crops,
-        life_kg=life,
-        retire=crops[-1].season if crops else None,
-        fresh_share=life / fresh,
-        dry_share=life / dry,
+        weight=BatchWeight(log_kg=fresh, batch_kg=spec.logs * fresh, dry_wood_kg=dry),
+        gives=BatchYield(
+            years=years,
+            life_kg_per_log=life,
+            life_kg=life * spec.logs,
+            share_of_fresh_wood=life / fresh,
+            share_of_dry_wood=life / dry,
+            best_practice_share_of_fresh_wood=(reported.best_low, reported.best_high),
+            trial_share_of_dry_wood=(0.0, reported.trial_high),
+        ),
     )
 
 
@@ -317,9 +288,17 @@ def _usual(given: float | None, usual: float) -> float:
     return usual if given is None else given
 
 
-def _year_crop(season_number: int, kg: np.ndarray) -> YearCrop:
+def crop_of_year(year: int, kg: np.ndarray, logs: int) -> CropOfYear:
+    """Return what each of some logs gives in a year, from that in weather years and turns. [kg]"""
     low, high = np.quantile(kg, (CHANCES[0], CHANCES[-1]))
-    return YearCrop(season_number, float(low), float(kg.mean()), float(high))
+    mean = float(kg.mean())
+    return CropOfYear(
+        year=year,
+        p10_kg_per_log=float(low),
+        mean_kg_per_log=mean,
+        p90_kg_per_log=float(high),
+        mean_kg=mean * logs,
+    )
 
 
 def batch_to_stack(plan: BatchPlan) -> Stack:

@@ -8,7 +8,6 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.arrays import FloatArray, IntArray
-from fruitcast.biology.spawn_run import required_progress
 from fruitcast.biology.yields import Hemisphere, season
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
@@ -103,14 +102,8 @@ def kind_years(
     first_soak = climate.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     found: list[tuple[Year, ...]] = []
     for kind in kinds:
-        required = required_progress(
-            kind.spawn,
-            kind.diameter,
-            numbers.spawn_run,
-            class_factor=numbers.strain(kind.strain_class).spawn_run.factor,
-            tree_factor=numbers.tree(kind.tree).starts,
-        )
         chances, scatter = (numbers.schedule.ready_chance,), numbers.spawn_run.scatter
+        required = kind.spawn_run(numbers)
         (row,) = ready_quantiles(climate.young, required, chances, scatter=scatter).tolist()
         if row >= YOUNG_DAYS:
             found.append(())

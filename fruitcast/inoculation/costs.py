@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fruitcast.inoculation.materials import Materials, drill, materials
-from fruitcast.inoculation.problem import LogKind, soaked_units
+from fruitcast.inoculation.answers import BatchMaterials, KindMoney, Money, MoneyOfYear
+from fruitcast.inoculation.materials import drill, materials
+from fruitcast.inoculation.problem import LogKind, soaked_in
 from fruitcast.inoculation.programme import Programme
+from fruitcast.soaks.sale_days import break_even_kg, mean_price
 from fruitcast.topics import InoculationNumbers, Tool, WorkNumbers
 from fruitcast.yard.model import Costs, Yard
 
@@ -25,7 +28,7 @@ class LogCost:
     wax: float  # [money/log]
     inoculating: float  # [money/log]
     soaking: float  # [money/log]
-    missing: tuple[str, ...]  # what is left out because it was not entered
+    left_out: tuple[str, ...]  # because it was not entered
 
     @property
     def start(self) -> float:
@@ -39,45 +42,31 @@ class LogCost:
 
 
 def log_cost(
-    logs: int, spawn: str, materials: Materials, soaks: float, costs: Costs, work: WorkNumbers
+    logs: int, spawn: str, takes: BatchMaterials, soaks: float, costs: Costs, work: WorkNumbers
 ) -> LogCost:
     """Return what one log of a batch costs that is soaked so often in its life."""
-    missing: list[str] = []
+    left_out: list[str] = []
 
     def price(value: float | None, what: str, amount: float) -> float:
         if value is None:
             if amount > 0:
-                missing.append(what)
+                left_out.append(what)
             return 0.0
         return value * amount / logs
 
     forms = {
-        "plug": (costs.plug, "plugs", float(materials.pieces)),
-        "thimble": (costs.thimble, "thimbles", float(materials.pieces)),
-        "sawdust": (costs.sawdust, "sawdust spawn", materials.sawdust),
+        "plug": (costs.plug, "plugs", takes.pieces),
+        "thimble": (costs.thimble, "thimbles", takes.pieces),
+        "sawdust": (costs.sawdust, "sawdust spawn", takes.sawdust_kg),
     }
     return LogCost(
         wood=price(costs.log, "logs", logs),
         spawn=price(*forms[spawn]),
-        wax=price(costs.wax, "wax", materials.wax),
-        inoculating=price(costs.wage, "wages", materials.hours),
+        wax=price(costs.wax, "wax", takes.wax_kg),
+        inoculating=price(costs.wage, "wages", takes.hours),
         soaking=0.0 if costs.wage is None else costs.wage * soaks * work.tank_hours_per_log,
-        missing=tuple(missing),
+        left_out=tuple(left_out),
     )
-
-
-@dataclass(frozen=True)
-class YearMoney:
-    """One season's money."""
-
-    season: int  # counted from this one
-    income: float  # mean [money]
-    spent: float  # mean [money]
-    # Income less what was spent: 10 of 100 weather years, mean, 90 of 100 [money]
-    low: float
-    margin: float
-    high: float
-    per_kg: float | None  # mean margin for each kilogram sold; None when nothing is sold [money/kg]
 
 
 def money_by_year(
@@ -86,7 +75,7 @@ def money_by_year(
     price_per_kg: float,
     costs: Costs,
     work: WorkNumbers,
-) -> tuple[YearMoney, ...]:
+) -> tuple[MoneyOfYear, ...]:
     """Return income and margin of each season of the programme.
 
     Logs are paid for in the year of inoculation, soaks and the work on each kilogram when they
@@ -96,9 +85,6 @@ def money_by_year(
     model = programme.model
     wage = costs.wage or 0.0
     of_sale = np.array([sale.season for sale in model.sales])
-    soaked = np.zeros(model.seasons)
-    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
-        soaked[pool.season] += soaked_units(model, pool, flow).sum() * pool.logs_per_unit
     found = []
     for season in range(model.seasons):
         born = programme.columns_born(season)
@@ -107,20 +93,21 @@ def money_by_year(
         )
         sold = programme.brought.delivered[of_sale == season].sum(axis=0)
         kept = programme.brought.picked[season]
-        hours = soaked[season] * work.tank_hours_per_log + (costs.hours_per_kg or 0.0) * kept
+        soaked = sum(logs for *_, logs in soaked_in(model, programme.solution, season))
+        hours = soaked * work.tank_hours_per_log + (costs.hours_per_kg or 0.0) * kept
         worked = wage * hours
         spent = inoculated + worked
         margin = sold * price_per_kg - spent
         low, high = np.quantile(margin, _RANGE)
         found.append(
-            YearMoney(
-                season=season,
+            MoneyOfYear(
+                year=programme.climate.now + season,
                 income=float(sold.mean() * price_per_kg),
                 spent=float(np.mean(spent)),
-                low=float(low),
+                margin_p10=float(low),
                 margin=float(margin.mean()),
-                high=float(high),
-                per_kg=float(margin.mean() / sold.mean()) if sold.mean() > 0 else None,
+                margin_p90=float(high),
+                margin_per_kg=float(margin.mean() / sold.mean()) if sold.mean() > 0 else None,
             )
         )
     return tuple(found)
@@ -133,7 +120,7 @@ _MANY = 100  # logs over which what comes in whole pieces is shared out
 
 def kind_materials(
     kind: LogKind, logs: int, tool: Tool, inoculation: InoculationNumbers
-) -> Materials:
+) -> BatchMaterials:
     """Return what so many logs of one kind take, drilled as usual."""
     pattern = drill(
         kind.diameter,
@@ -177,7 +164,7 @@ def priced(
     logs are sought, not the cheapest.
     """
     found = [kind_cost(kind, 0.0, yard, tool, work, inoculation) for kind in kinds]
-    if any(cost.missing or cost.start <= 0 for cost in found):
+    if any(cost.left_out or cost.start <= 0 for cost in found):
         return tuple(kinds), None
     at_cost = (replace(kind, cost=cost.start) for kind, cost in zip(kinds, found, strict=True))
     return tuple(at_cost), work.tank_hours_per_log * (yard.costs.wage or 0.0)
@@ -185,23 +172,18 @@ def priced(
 
 def soaks_in_life(programme: Programme) -> tuple[float, ...]:
     """Return how often a log of each kind is soaked in its life, by the settled season."""
-    model, season = programme.model, programme.steady_season
-    soaked: dict[str, float] = {}
-    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
-        if pool.season == season:
-            units = float(soaked_units(model, pool, flow).sum())
-            soaked[pool.strain_class] = (
-                soaked.get(pool.strain_class, 0.0) + units * pool.logs_per_unit
-            )
-    last = programme.logs[-1]
-    bearing: dict[str, float] = {}
-    for kind, years, count in zip(programme.kinds, programme.kind_years, last, strict=True):
-        bearing[kind.strain_class] = bearing.get(kind.strain_class, 0.0) + len(years) * float(count)
-    return tuple(
-        len(years) * soaked.get(kind.strain_class, 0.0) / bearing[kind.strain_class]
-        if bearing[kind.strain_class] > 0
-        else 0.0
+    soaked: dict[str, float] = defaultdict(float)
+    bearing: dict[str, float] = defaultdict(float)
+    for name, _, logs in soaked_in(programme.model, programme.solution, programme.steady_season):
+        soaked[name] += logs
+    kinds = [
+        (kind.strain_class, len(years))
         for kind, years in zip(programme.kinds, programme.kind_years, strict=True)
+    ]
+    for (name, years), count in zip(kinds, programme.logs[-1], strict=True):
+        bearing[name] += years * float(count)
+    return tuple(
+        years * soaked[name] / bearing[name] if bearing[name] > 0 else 0.0 for name, years in kinds
     )
 
 
@@ -213,4 +195,36 @@ def life_sold_kg(programme: Programme) -> tuple[float, ...]:
         * programme.crops[kind.strain_class]
         * saleable
         for kind, years in zip(programme.kinds, programme.kind_years, strict=True)
+    )
+
+
+def programme_money(
+    programme: Programme, tool: Tool, work: WorkNumbers, inoculation: InoculationNumbers
+) -> Money | None:
+    """Return what the logs cost and earn; None when the grower entered no prices."""
+    yard = programme.yard
+    costs, price = yard.costs, mean_price(programme.outlets)
+    every = (costs.log, costs.plug, costs.thimble, costs.sawdust, costs.wax, costs.wage)
+    if all(value is None for value in every):
+        return None
+    soaks, sold = soaks_in_life(programme), life_sold_kg(programme)
+    found = [
+        kind_cost(kind, soaks[n], yard, tool, work, inoculation)
+        for n, kind in enumerate(programme.kinds)
+    ]
+    starts = tuple(cost.start for cost in found)
+    return Money(
+        price_per_kg=price,
+        kinds=tuple(
+            KindMoney.taken_from(
+                cost,
+                strain_class=kind.strain_class,
+                tree=kind.tree,
+                life_sold_kg=sold[n],
+                break_even_kg=None if price is None else break_even_kg(cost.life, price, costs),
+            )
+            for n, (kind, cost) in enumerate(zip(programme.kinds, found, strict=True))
+            if programme.logs[:, n].any()
+        ),
+        years=() if price is None else money_by_year(programme, starts, price, costs, work),
     )

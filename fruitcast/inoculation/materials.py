@@ -8,17 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, floor, pi
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.errors import InputError
+from fruitcast.inoculation.answers import BatchMaterials
+from fruitcast.inoculation.problem import LogKind
 from fruitcast.topics import InoculationNumbers, Tool
-
-if TYPE_CHECKING:
-    from fruitcast.inoculation.problem import LogKind
 
 
 @dataclass(frozen=True)
@@ -120,30 +118,6 @@ WAXLESS = "thimble"
 """The form of spawn that comes with its own cap."""
 
 
-@dataclass(frozen=True)
-class Materials:
-    """What a batch takes."""
-
-    # Of the holes: drill bit, and depth at which to set the stop [m]
-    bit: float
-    depth: float
-    holes: int  # in all logs
-    pieces: int  # plugs or thimbles to buy, spare ones included; 0 for sawdust
-    sawdust: float  # sawdust spawn to buy, what is spilt included; 0 for plugs and thimbles [kg]
-    wax: float  # food-grade wax [kg]
-    drilling_hours: float  # work of one pair of hands [h]
-    filling_hours: float  # work of one pair of hands [h]
-    waxing_hours: float  # work of one pair of hands [h]
-    handling_hours: float  # work of one pair of hands [h]
-    trees: int  # trees to fell
-    floor: float  # ground that the stacked logs stand on [m2]
-
-    @property
-    def hours(self) -> float:
-        """Work in all. [h]"""
-        return self.drilling_hours + self.filling_hours + self.waxing_hours + self.handling_hours
-
-
 def sawdust_per_hole(bit: float, depth: float, *, sawdust_density: float) -> float:
     """Return the sawdust spawn pressed into one hole [m, kg/m3], what is spilt left out. [kg]"""
     return pi / 4 * bit**2 * depth * sawdust_density
@@ -169,36 +143,35 @@ def materials(
     inoculation: InoculationNumbers,
     *,
     seal_ends: bool = False,
-) -> Materials:
+) -> BatchMaterials:
     """Return what so many logs of a kind take; `seal_ends`: whether the cut ends are waxed too."""
     spawn, diameter = kind.spawn, kind.diameter
-    bit, depth = inoculation.hole(spawn)
     holes = logs * holes_per_log
     pieces, sawdust = 0, 0.0
     if spawn == "sawdust":
-        spilt = 1 + inoculation.sawdust_spilt
+        density, spilt = inoculation.sawdust_density, 1 + inoculation.sawdust_spilt
         sawdust = (
-            holes
-            * sawdust_per_hole(bit, depth, sawdust_density=inoculation.sawdust_density)
-            * spilt
+            holes * sawdust_per_hole(*inoculation.hole(spawn), sawdust_density=density) * spilt
         )
     else:
         pieces = ceil(holes * (1 + inoculation.spare_spawn) - 1e-9)
     waxed = 0 if spawn == WAXLESS else holes
     ends = 2 * logs * pi / 4 * diameter**2 if seal_ends else 0.0
-    return Materials(
-        bit=bit,
-        depth=depth,
+    hours = {
+        "drilling_hours": holes * inoculation.drilling_seconds(tool) / 3600,
+        "filling_hours": holes * inoculation.filling_seconds(spawn) / 3600,
+        "waxing_hours": waxed * inoculation.wax_seconds / 3600,
+        "handling_hours": logs * inoculation.handling_seconds / 3600,
+    }
+    return BatchMaterials(
         holes=holes,
         pieces=pieces,
-        sawdust=sawdust,
-        wax=waxed * inoculation.wax_per_hole + ends * inoculation.wax_per_end_area,
-        drilling_hours=holes * inoculation.drilling_seconds(tool) / 3600,
-        filling_hours=holes * inoculation.filling_seconds(spawn) / 3600,
-        waxing_hours=waxed * inoculation.wax_seconds / 3600,
-        handling_hours=logs * inoculation.handling_seconds / 3600,
+        sawdust_kg=sawdust,
+        wax_kg=waxed * inoculation.wax_per_hole + ends * inoculation.wax_per_end_area,
+        **hours,
+        hours=sum(hours.values()),
         trees=ceil(logs / inoculation.logs_a_tree - 1e-9),
-        floor=stack_floor(
+        floor_m2=stack_floor(
             logs,
             diameter,
             kind.length,

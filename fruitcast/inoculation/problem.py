@@ -14,6 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.arrays import FloatArray, IntArray
+from fruitcast.biology.spawn_run import required_progress
 from fruitcast.biology.yields import (
     Hemisphere,
     first_bearing_season,
@@ -25,6 +26,7 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook, bearing_ages, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, SeasonTable
+from fruitcast.numbers import Numbers
 from fruitcast.topics import SpawnForm, StrainClass, TreeNumbers, YieldsNumbers
 from fruitcast.yard.model import Outlet
 
@@ -118,6 +120,18 @@ def soaked_units(model: ProgrammeModel, pool: Pool, flow: Flow) -> FloatArray:
     return np.asarray(first + inner, dtype=np.float64)
 
 
+def soaked_in(
+    model: ProgrammeModel, solution: ProgrammeSolution, season: int
+) -> list[tuple[str, float, float]]:
+    """Return class, units and logs soaked of each pool of a season. [unit, log]"""
+    found = []
+    for pool, flow in zip(model.pools, solution.flows, strict=True):
+        if pool.season == season:
+            units = float(soaked_units(model, pool, flow).sum())
+            found.append((pool.strain_class, units, units * pool.logs_per_unit))
+    return found
+
+
 # What one log gives in each season of its life: logs to be inoculated, and logs that stand.
 
 _LONGEST_LIFE = 12
@@ -140,6 +154,16 @@ class LogKind:
     # Logs to be had in one year; None is no limit. Kinds of one wood share them.
     most_a_year: int | None = None
     wood: int = 0  # which of the woods to be had it is made of
+
+    def spawn_run(self, numbers: Numbers) -> float:
+        """Return the progress that ends its spawn run in the middle case. [day at the optimum]"""
+        return required_progress(
+            self.spawn,
+            self.diameter,
+            numbers.spawn_run,
+            class_factor=numbers.strain(self.strain_class).spawn_run.factor,
+            tree_factor=numbers.tree(self.tree).starts,
+        )
 
 
 DEFAULT_YEARS = 8

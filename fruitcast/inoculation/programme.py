@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 from itertools import count
 
@@ -14,8 +14,10 @@ from fruitcast.biology.yields import season
 from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError, NoPlanError
 from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES, Climate, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, rotation_crop
+from fruitcast.inoculation.answers import CauseOfLogs, LogsForAPound, Season, SettledWeek
 from fruitcast.inoculation.build import (
     columns_born,
     judged_seasons,
@@ -31,6 +33,7 @@ from fruitcast.inoculation.problem import (
     ProgrammeSolution,
     StandingLogs,
     Year,
+    soaked_in,
     soaked_units,
     standing_logs,
 )
@@ -319,26 +322,7 @@ def _warnings(asked: Asked, site: Climate, met: float) -> tuple[str, ...]:
 # A programme season by season: logs that stand and bear, what is wanted, picked and sold.
 
 
-@dataclass(frozen=True)
-class SeasonSummary:
-    """One season of a programme."""
-
-    season: int  # the growing season, named by the year in which it starts
-    # Logs inoculated in it; that bear; that are still in their spawn run, new ones included
-    inoculated: int
-    bearing: int
-    idle: int
-    leaving: int  # logs for which it is the last season worth keeping
-    # Wanted; saleable crop and what is sold of it, means over weather years [kg]
-    target: float
-    picked: float
-    sold: float
-    sold_low: float  # 10 of 100 weather years [kg]
-    sold_high: float  # 90 of 100 weather years [kg]
-    chance: float | None  # share of its sales met in full; None when nothing is sold
-
-
-def season_summaries(programme: Programme) -> tuple[SeasonSummary, ...]:
+def season_summaries(programme: Programme) -> tuple[Season, ...]:
     """Return every season looked at, this one first."""
     model = programme.model
     of_sale = np.array([sale.season for sale in model.sales])
@@ -352,17 +336,19 @@ def season_summaries(programme: Programme) -> tuple[SeasonSummary, ...]:
         born = programme.columns_born(number)
         met = programme.brought.met[mine]
         found.append(
-            SeasonSummary(
-                season=programme.climate.now + number,
-                inoculated=int(sum(programme.logs.ravel()[column] for column in born.values())),
-                bearing=bearing,
-                idle=idle,
-                leaving=leaving,
-                target=float(target[mine].sum()),
-                picked=float(programme.brought.picked[number].mean()),
-                sold=float(programme.brought.sold[mine].sum()),
-                sold_low=float(low),
-                sold_high=float(high),
+            Season(
+                year=programme.climate.now + number,
+                inoculated_logs=int(
+                    sum(programme.logs.ravel()[column] for column in born.values())
+                ),
+                bearing_logs=bearing,
+                spawn_run_logs=idle,
+                leaving_logs=leaving,
+                target_kg=float(target[mine].sum()),
+                picked_kg=float(programme.brought.picked[number].mean()),
+                sold_kg=float(programme.brought.sold[mine].sum()),
+                sold_p10_kg=float(low),
+                sold_p90_kg=float(high),
                 chance=float(met.mean()) if mine.any() else None,
             )
         )
@@ -392,30 +378,8 @@ def _logs(programme: Programme, number: int) -> tuple[int, int, int]:
 # Logs for a pound a week: the programme's own figure beside the rule of thumb, cause by cause.
 
 _WEEK = 7
+_LEAST_LOGS, _LEAST_KG = 0.5, 0.01  # soaked or picked in a week: worth a line
 REFERENCE_CLASS = "wide-range"
-
-
-@dataclass(frozen=True)
-class Cause:
-    """One cause of the difference."""
-
-    name: str  # 'rotation', 'wear', 'weather', 'loss', 'surplus', 'short' or 'spawn run'
-    factor: float  # what it multiplies the logs by [unitless]
-
-
-@dataclass(frozen=True)
-class LogsPerPound:
-    """How many logs it takes to sell a pound a week."""
-
-    logs: float  # all logs of the settled yard, those in spawn run included [log]
-    weekly_kg: float  # sum of the targets of a week with sales, on average [kg]
-    ours: float  # logs for a pound a week [log per lb a week]
-    # The rule of thumb with our own flush of a log in its best year [log per lb a week]
-    thumb: float
-    causes: tuple[Cause, ...]  # their factors times `thumb` make `ours`
-    # The rule of thumb as it goes, and what whole farms report [log per lb a week]
-    thumb_range: tuple[float, float]
-    farm_range: tuple[float, float]
 
 
 def logs_standing(programme: Programme) -> float:
@@ -437,7 +401,7 @@ def logs_bearing(programme: Programme) -> float:
 
 def logs_per_pound(
     programme: Programme, reported: ReportedNumbers, *, flush: float
-) -> LogsPerPound | None:
+) -> LogsForAPound | None:
     """Return the logs for a pound a week in the settled season, and why so many.
 
     None when nothing is inoculated or nothing sold in the settled season; `flush` is one flush of
@@ -457,57 +421,53 @@ def logs_per_pound(
     target = sum(model.sales[n].target for n in place)
     sold = float(programme.brought.sold[place].sum())
     picked = float(programme.brought.picked[season].mean())
-    units, soaks = 0.0, 0.0
-    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
-        if pool.season == season:
-            soaked = float(soaked_units(model, pool, flow).sum())
-            units += soaked
-            soaks += soaked * pool.logs_per_unit
+    soaked = soaked_in(model, programme.solution, season)
+    units, soaks = sum(units for _, units, _ in soaked), sum(logs for *_, logs in soaked)
     if min(units, picked, sold) <= 0:
         return None
     rotation = reported.thumb_weeks
     saleable = programme.yard.saleable
-    return LogsPerPound(
+    causes = {
+        "rotation": bearing * weeks / (rotation * soaks),
+        "wear": soaks / units,
+        "weather": flush * units * saleable / picked,
+        "loss": 1 / saleable,
+        "surplus": picked / sold,
+        "short": sold / target,
+        "spawn run": standing / bearing,
+    }
+    return LogsForAPound(
         logs=standing,
         weekly_kg=target / weeks,
-        ours=standing * weeks * KG_PER_LB / target,
-        thumb=rotation * KG_PER_LB / flush,
-        causes=(
-            Cause("rotation", bearing * weeks / (rotation * soaks)),
-            Cause("wear", soaks / units),
-            Cause("weather", flush * units * saleable / picked),
-            Cause("loss", 1 / saleable),
-            Cause("surplus", picked / sold),
-            Cause("short", sold / target),
-            Cause("spawn run", standing / bearing),
-        ),
-        thumb_range=(reported.thumb_low, reported.thumb_high),
-        farm_range=(reported.farm_low, reported.farm_high),
+        logs_per_lb_a_week=standing * weeks * KG_PER_LB / target,
+        rule_of_thumb=(reported.thumb_low, reported.thumb_high),
+        whole_farms=(reported.farm_low, reported.farm_high),
+        rule_of_thumb_with_our_flush=rotation * KG_PER_LB / flush,
+        causes=tuple(CauseOfLogs(cause=name, factor=factor) for name, factor in causes.items()),
     )
 
 
-@dataclass(frozen=True)
-class ClassWeek:
-    """What one class does in one week of the settled season."""
+def season_shape(programme: Programme) -> tuple[SettledWeek, ...]:
+    """Return what each class does in each week of the settled season, dated in this one.
 
-    strain_class: str
-    week: int  # week of the season
-    soaked: float  # logs soaked [log]
-    picked: float  # saleable crop, forced and natural, mean over weather years [kg]
-
-
-def season_shape(programme: Programme) -> tuple[ClassWeek, ...]:
-    """Return what each class does in each week of the settled season, in order of week."""
-    model, season = programme.model, programme.steady_season
+    In order of week; a week with hardly anything is left out.
+    """
+    model, season, site = programme.model, programme.steady_season, programme.climate
+    begins = season_grid_start(site.now, site.where)
     found = []
-    for name, table in model.tables.items():
+    for name, table in sorted(model.tables.items()):
         soaked = np.zeros(SEASON_WEEKS)
         for pool, flow in pool_flows(model, programme.solution, season, name):
             soaked[table.soak_weeks] += soaked_units(model, pool, flow) * pool.logs_per_unit
         crop = class_crop(model, programme.solution, season, name)[:SEASON_DAYS].mean(axis=1)
         picked = crop.reshape(SEASON_WEEKS, _WEEK).sum(axis=1)
         found += [
-            ClassWeek(name, week, float(soaked[week]), float(picked[week]))
-            for week in range(SEASON_WEEKS)
+            SettledWeek(
+                week=begins + timedelta(weeks=int(week)),
+                strain_class=name,
+                soaked_logs=float(soaked[week]),
+                picked_kg=float(picked[week]),
+            )
+            for week in np.flatnonzero((soaked >= _LEAST_LOGS) | (picked >= _LEAST_KG))
         ]
-    return tuple(sorted(found, key=lambda entry: (entry.week, entry.strain_class)))
+    return tuple(sorted(found, key=lambda entry: entry.week))

@@ -11,8 +11,7 @@ from typing import TypeVar
 from rich.console import Group, RenderableType
 
 from fruitcast.diary.plan import LikelyDays
-from fruitcast.outputs.drilling_drawing import bit_words, depth_words
-from fruitcast.outputs.inoculation_answers import (
+from fruitcast.inoculation.answers import (
     BatchAnswer,
     BatchDates,
     BatchMaterials,
@@ -28,6 +27,7 @@ from fruitcast.outputs.inoculation_answers import (
     Season,
     SettledWeek,
 )
+from fruitcast.outputs.drilling_drawing import bit_words, depth_words
 from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row
 from fruitcast.units import KG_PER_LB, M_PER_FT, UNIT_OF_WEIGHT, Units, format_length, format_weight
 from fruitcast.words import MONTHS, count_words, dated_words, day_words, percent_words, span_words

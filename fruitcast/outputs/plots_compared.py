@@ -10,7 +10,7 @@ from matplotlib.ticker import PercentFormatter
 
 from fruitcast.group.district import PlaceOutlook
 from fruitcast.hindcast.scores import PolicySeason
-from fruitcast.inoculation.programme import SeasonSummary
+from fruitcast.inoculation.answers import Season
 from fruitcast.outputs.district_words import PAYS
 from fruitcast.outputs.plots import (
     EARTH,
@@ -133,14 +133,14 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
 
 
 @in_style
-def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | None = None) -> Axes:
+def plot_programme(seasons: Sequence[Season], units: Units, ax: Axes | None = None) -> Axes:
     """Draw a programme's wanted and sold weight, season by season."""
     ax = axes_of(ax)
     unit, per = UNIT_OF_WEIGHT[units]
-    years = [season.season for season in seasons]
+    years = [season.year for season in seasons]
     ax.bar(
         years,
-        [season.target / per for season in seasons],
+        [season.target_kg / per for season in seasons],
         0.8,
         facecolor=PALE,
         edgecolor=SOFT,
@@ -149,7 +149,7 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
     )
     ax.bar(
         years,
-        [season.sold / per for season in seasons],
+        [season.sold_kg / per for season in seasons],
         0.5,
         facecolor=STRAW,
         edgecolor=INK,
@@ -158,8 +158,8 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
     )
     ax.vlines(
         years,
-        [season.sold_low / per for season in seasons],
-        [season.sold_high / per for season in seasons],
+        [season.sold_p10_kg / per for season in seasons],
+        [season.sold_p90_kg / per for season in seasons],
         color=GRASS,
         linewidth=2,
         label="8 of 10 weather years",
@@ -172,16 +172,16 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
 
 
 @in_style
-def plot_logs(seasons: Sequence[SeasonSummary], ax: Axes | None = None) -> Axes:
+def plot_logs(seasons: Sequence[Season], ax: Axes | None = None) -> Axes:
     """Draw how many logs stand in each season: bearing, still in their spawn run, just made.
 
     Parameters as in `plot_programme`.
     """
     ax = axes_of(ax)
-    years = [season.season for season in seasons]
-    made = [season.inoculated for season in seasons]
-    running = [season.idle - season.inoculated for season in seasons]
-    bearing = [season.bearing for season in seasons]
+    years = [season.year for season in seasons]
+    made = [season.inoculated_logs for season in seasons]
+    running = [season.spawn_run_logs - season.inoculated_logs for season in seasons]
+    bearing = [season.bearing_logs for season in seasons]
     floor = [0] * len(years)
     for counts, label, face, hatch in (
         (bearing, "bearing", PALE, ""),

@@ -18,7 +18,9 @@ from werkzeug.datastructures import MultiDict
 from fruitcast.app.inoculation import (
     DEFAULT_YEARS,
     NAMELESS,
+    BatchAnswer,
     BatchWish,
+    ProgrammeAnswer,
     Wish,
     add_batch,
     look_at_batch,
@@ -26,7 +28,6 @@ from fruitcast.app.inoculation import (
 )
 from fruitcast.app.serving import Situation, inputs_of
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
-from fruitcast.outputs.inoculation_answers import BatchAnswer, Inoculation, ProgrammeAnswer
 from fruitcast.outputs.inoculation_words import batch_table, programme_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.progress import Progress
@@ -162,28 +163,20 @@ def _show_programme(
 def _batches(found: ProgrammeAnswer, units: Units) -> list[tuple[str, str]]:
     """Return the first year's batches: in words, and the page of each."""
     first = [each for each in found.inoculate if each.year == found.inoculate[0].year]
-    return [
-        (f"{each.logs} {each.strain_class} on {each.tree}", _batch_link(each, units))
-        for each in sorted(first, key=lambda each: -each.logs)
-    ]
-
-
-def _batch_link(each: Inoculation, units: Units) -> str:
-    fields = {
-        "strain_class": each.strain_class,
-        "tree": each.tree,
-        "logs": each.logs,
-        "diameter": _size(each.diameter_m, units),
-        "length": _size(each.length_m, units),
-        "spawn": each.spawn,
-    }
-    return f"{BATCH}?{urlencode(fields)}"
-
-
-def _size(metres: float, units: Units) -> str:
-    """Return a size in the yard's unit, exact enough to mean the same log."""
-    unit, one = UNIT_OF_SIZE[units]
-    return f"{metres / one:.4g} {unit}"
+    unit, one = UNIT_OF_SIZE[units]  # sizes exact enough to mean the same log
+    links = []
+    for each in sorted(first, key=lambda each: -each.logs):
+        fields = {
+            "strain_class": each.strain_class,
+            "tree": each.tree,
+            "logs": each.logs,
+            "diameter": f"{each.diameter_m / one:.4g} {unit}",
+            "length": f"{each.length_m / one:.4g} {unit}",
+            "spawn": each.spawn,
+        }
+        words = f"{each.logs} {each.strain_class} on {each.tree}"
+        links.append((words, f"{BATCH}?{urlencode(fields)}"))
+    return links
 
 
 # The page of one batch: what it takes, when it bears, its drawing; it becomes a stack by a button.

@@ -11,11 +11,9 @@ import pytest
 from fruitcast.biology.yields import stack_factor
 from fruitcast.inoculation import batch
 from fruitcast.inoculation.batch import (
-    BatchPlan,
     BatchSpec,
-    YearCrop,
-    _year_crop,
     batch_faults,
+    crop_of_year,
     plan_batch,
 )
 from fruitcast.inoculation.problem import LogKind
@@ -26,12 +24,15 @@ OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
 
 def fields_at_fault(**changes) -> list[str]:
     """The places of the faults of a batch with some fields changed: field names here."""
-    called = {name: name for name in vars(OAK)}
-    return [fault.place for fault in batch_faults(replace(OAK, **changes), called=called)]
+    return [fault.place for fault in faults(replace(OAK, **changes))]
+
+
+def faults(spec, units="metric"):
+    return batch_faults(spec, units, {name: name for name in vars(OAK)})
 
 
 def test_a_batch_as_usual_has_no_fault():
-    assert batch_faults(OAK) == []
+    assert faults(OAK) == []
     assert fields_at_fault(along=0.15, between=0.06, end_distance=0.05, tool="grinder") == []
 
 
@@ -63,27 +64,25 @@ def test_names_that_are_not_known_or_not_given():
         "tool",
         "tree",
     ]
-    (fault,) = batch_faults(replace(OAK, strain_class="mild"))
-    assert fault.place == "batch R"
+    (fault,) = faults(replace(OAK, strain_class="mild"))
+    assert fault.place == "strain_class"
     assert fault.problem == "strain class is mild"
     assert fault.remedy == "Known are cold-weather, wide-range, warm-weather."
-    (fault,) = batch_faults(replace(OAK, name=""))
-    assert fault.place == "batch (no name)"
 
 
 def test_a_size_s_fault_is_said_in_the_grower_s_units():
-    (fault,) = batch_faults(replace(OAK, diameter=1.27))
+    (fault,) = faults(replace(OAK, diameter=1.27))
     assert (fault.problem, fault.remedy) == ("diameter is 127 cm", "Give 2 cm to 100 cm.")
-    (fault,) = batch_faults(replace(OAK, diameter=1.27), "us")
+    (fault,) = faults(replace(OAK, diameter=1.27), "us")
     assert (fault.problem, fault.remedy) == ("diameter is 50 in", "Give 0.8 in to 39.4 in.")
-    (fault,) = batch_faults(replace(OAK, logs=0))
+    (fault,) = faults(replace(OAK, logs=0))
     assert (fault.problem, fault.remedy) == ("logs is 0", "Give 1 to 100,000 logs.")
 
 
 def test_both_ends_must_leave_a_place_for_a_hole():
     assert fields_at_fault(length=1.0, end_distance=0.5) == []
     assert fields_at_fault(length=1.0, end_distance=0.51) == ["end_distance"]
-    (fault,) = batch_faults(replace(OAK, length=1.0, end_distance=0.6))
+    (fault,) = faults(replace(OAK, length=1.0, end_distance=0.6))
     assert fault.problem == "60 cm from each end leaves no place for a hole on a log of 100 cm"
     # With another fault this one waits.
     assert fields_at_fault(logs=0, length=1.0, end_distance=0.6) == ["logs"]
@@ -93,13 +92,13 @@ def test_a_year_s_crop_is_its_mean_between_the_tenth_and_the_ninetieth_of_a_hund
     # Eleven futures of 0 to 1 kg in steps of 0.1, in any shape.
     kg = np.linspace(0.0, 1.0, 11)
     kg[-1] = 2.1
-    made = _year_crop(2029, kg[::-1].reshape(11, 1))
-    assert made == YearCrop(2029, *(pytest.approx(value) for value in (0.1, 0.6, 0.9)))
+    made = crop_of_year(2029, kg[::-1].reshape(11, 1), 50)
+    assert (made.year, made.mean_kg) == (2029, pytest.approx(50 * 0.6))
+    shares = (made.p10_kg_per_log, made.mean_kg_per_log, made.p90_kg_per_log)
+    assert shares == pytest.approx((0.1, 0.6, 0.9))
 
 
-def test_a_batch_weighs_its_logs_and_is_of_their_kind():
-    weight = BatchPlan.weight.fget(SimpleNamespace(spec=OAK, log_weight=12.5))
-    assert weight == 625.0
+def test_a_batch_is_of_its_logs_kind():
     assert OAK.kind == LogKind("wide-range", "red oak", 0.127, 1.02, "plug")
 
 
@@ -120,12 +119,21 @@ def test_a_batch_s_crop_is_as_picked_each_year_by_its_own_factor(monkeypatch):
     plan = plan_batch(OAK, sample_yard(), weather, TODAY, seed=5, numbers=NUMBERS)
     assert asked == [("wide-range", 1, 1.0, 5)]
     factors = stack_factor(
-        NUMBERS.tree("red oak"), 0.127, 1.02, np.arange(1, len(plan.crops) + 1), NUMBERS.yields
+        NUMBERS.tree("red oak"),
+        0.127,
+        1.02,
+        np.arange(1, len(plan.gives.years) + 1),
+        NUMBERS.yields,
     )
-    assert [crop.mean for crop in plan.crops] == pytest.approx([factors[0], *(2 * factors[1:])])
-    assert plan.life_kg == pytest.approx(factors[0] + 2 * factors[1:].sum())
-    assert plan.crops[1].low == pytest.approx(1.2 * factors[1])
-    assert plan.crops[1].high == pytest.approx(2.8 * factors[1])
-    assert plan.retire == plan.crops[0].season + len(plan.crops) - 1
-    assert plan.fresh_share == pytest.approx(plan.life_kg / plan.log_weight)
-    assert plan.dry_share == pytest.approx(plan.life_kg / plan.dry_weight)
+    assert [crop.mean_kg_per_log for crop in plan.gives.years] == pytest.approx(
+        [factors[0], *(2 * factors[1:])]
+    )
+    assert plan.gives.life_kg_per_log == pytest.approx(factors[0] + 2 * factors[1:].sum())
+    assert plan.gives.years[1].p10_kg_per_log == pytest.approx(1.2 * factors[1])
+    assert plan.gives.years[1].p90_kg_per_log == pytest.approx(2.8 * factors[1])
+    assert plan.retire == plan.gives.years[0].year + len(plan.gives.years) - 1
+    gives, weight = plan.gives, plan.weight
+    assert gives.life_kg == pytest.approx(50 * gives.life_kg_per_log)
+    assert gives.share_of_fresh_wood == pytest.approx(gives.life_kg_per_log / weight.log_kg)
+    assert gives.share_of_dry_wood == pytest.approx(gives.life_kg_per_log / weight.dry_wood_kg)
+    assert weight.batch_kg == 50 * weight.log_kg

@@ -108,23 +108,23 @@ def lives() -> SimpleNamespace:
 
 def test_every_log_is_idle_until_it_bears_and_leaves_in_its_last_season():
     found = season_summaries(lives())
-    assert [s.season for s in found] == [2027, 2028, 2029, 2030]
-    assert [s.inoculated for s in found] == [0, 30, 70, 70]
+    assert [s.year for s in found] == [2027, 2028, 2029, 2030]
+    assert [s.inoculated_logs for s in found] == [0, 30, 70, 70]
     # A bears in seasons 0 and 1, B in 2. The cool 10 of season 1 bear in 2 and 3, the 30 of
     # season 2 from 3 on; the wide 20 of season 1 bear in season 3.
-    assert [s.bearing for s in found] == [50, 50, 17, 60]
+    assert [s.bearing_logs for s in found] == [50, 50, 17, 60]
     # B until season 2; new logs in their first season, the wide ones in their second too.
-    assert [s.idle for s in found] == [7, 37, 90, 110]
-    assert [s.leaving for s in found] == [0, 50, 7, 30]
+    assert [s.spawn_run_logs for s in found] == [7, 37, 90, 110]
+    assert [s.leaving_logs for s in found] == [0, 50, 7, 30]
 
 
 def test_a_season_sums_its_own_sales():
     first, second, third, _ = season_summaries(lives())
-    assert (first.target, second.target, third.target) == (1.0, 10.0, 0.0)
-    assert (first.picked, second.picked) == (3.0, 16.0)
-    assert (first.sold, second.sold) == (0.75, 9.0)
+    assert (first.target_kg, second.target_kg, third.target_kg) == (1.0, 10.0, 0.0)
+    assert (first.picked_kg, second.picked_kg) == (3.0, 16.0)
+    assert (first.sold_kg, second.sold_kg) == (0.75, 9.0)
     # 8 and 10 kg are sold in the two weather years: 10 and 90 of 100 lie a tenth inside.
-    assert (second.sold_low, second.sold_high) == pytest.approx((8.2, 9.8))
+    assert (second.sold_p10_kg, second.sold_p90_kg) == pytest.approx((8.2, 9.8))
     assert first.chance == 0.5
     assert second.chance == pytest.approx(0.7)
     assert third.chance is None
@@ -168,11 +168,11 @@ def test_logs_for_a_pound_a_week_cause_by_cause():
     found = logs_per_pound(made, NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base)
     # Two weeks with sales, 10 kg wanted in them: 5 kg a week from 210 logs.
     assert (found.logs, found.weekly_kg) == (210, 5.0)
-    assert found.ours == pytest.approx(210 / (5.0 / KG_PER_LB))
+    assert found.logs_per_lb_a_week == pytest.approx(210 / (5.0 / KG_PER_LB))
     rotation, flush = NUMBERS.reported.thumb_weeks, NUMBERS.strain("wide-range").yields.base
-    assert found.thumb == pytest.approx(rotation * KG_PER_LB / flush)
+    assert found.rule_of_thumb_with_our_flush == pytest.approx(rotation * KG_PER_LB / flush)
     units, soaks = 25 + 20 + 8, 50 + 30 + 10
-    causes = {cause.name: cause.factor for cause in found.causes}
+    causes = {cause.cause: cause.factor for cause in found.causes}
     assert causes == pytest.approx(
         {
             "rotation": 100 * 2 / (rotation * soaks),
@@ -184,7 +184,9 @@ def test_logs_for_a_pound_a_week_cause_by_cause():
             "spawn run": 210 / 100,
         }
     )
-    assert found.thumb * np.prod(list(causes.values())) == pytest.approx(found.ours)
+    assert found.rule_of_thumb_with_our_flush * np.prod(list(causes.values())) == pytest.approx(
+        found.logs_per_lb_a_week
+    )
 
 
 def test_without_sales_logs_or_soaks_there_are_no_logs_for_a_pound():
@@ -317,7 +319,7 @@ def test_logs_are_weighed_by_cost_only_where_every_price_is_known(
     def cost(kind, soaks, *_):
         assert soaks == 0.0
         money, lacking = costs[kind.strain_class]
-        return SimpleNamespace(start=money, missing=lacking)
+        return SimpleNamespace(start=money, left_out=lacking)
 
     monkeypatch.setattr("fruitcast.inoculation.costs.kind_cost", cost)
     yard = SimpleNamespace(costs=SimpleNamespace(wage=20.0))

@@ -35,8 +35,8 @@ def test_a_hundred_logs_worked_by_hand():
     plug = takes("plug")
     assert plug.holes == 5000
     assert plug.pieces == 5250  # five in a hundred to spare
-    assert plug.sawdust == 0
-    assert plug.wax == pytest.approx(3.0)  # 0.6 g a hole
+    assert plug.sawdust_kg == 0
+    assert plug.wax_kg == pytest.approx(3.0)  # 0.6 g a hole
     assert plug.drilling_hours == pytest.approx(5000 * 5 / 3600)
     assert plug.filling_hours == pytest.approx(5000 * 4 / 3600)
     assert plug.waxing_hours == pytest.approx(5000 * 2.5 / 3600)
@@ -50,15 +50,15 @@ def test_a_hundred_logs_worked_by_hand():
 def test_sawdust_is_the_volume_of_the_holes():
     one = sawdust_per_hole(0.012, 0.025, sawdust_density=NUMBERS.inoculation.sawdust_density)
     assert one == pytest.approx(pi / 4 * 1.2**2 * 2.5 * 0.5e-3)  # cm3 at half a gram each
-    assert takes("sawdust").sawdust == pytest.approx(5000 * one * 1.15)
+    assert takes("sawdust").sawdust_kg == pytest.approx(5000 * one * 1.15)
     assert takes("sawdust").pieces == 0
 
 
 def test_a_grinder_is_quicker_thimbles_need_no_wax_and_ends_take_more():
     assert takes(tool="grinder").drilling_hours < takes().drilling_hours
     thimble = takes("thimble")
-    assert thimble.wax == 0 and thimble.waxing_hours == 0
-    ends = takes(seal_ends=True).wax - takes().wax
+    assert thimble.wax_kg == 0 and thimble.waxing_hours == 0
+    ends = takes(seal_ends=True).wax_kg - takes().wax_kg
     assert ends == pytest.approx(200 * pi / 4 * 0.127**2 * 0.5)
 
 
@@ -125,5 +125,5 @@ def test_numbers_at_the_ends_of_their_ranges_break_nothing(end, spawn):
     kind = LogKind("wide-range", "red oak", 0.127, 1.0, spawn)
     found = materials(kind, 7, 33, "grinder", numbers.inoculation, seal_ends=True)
     assert found.holes == 231
-    assert min(found.wax, found.hours, found.floor, found.sawdust + found.pieces) >= 0
+    assert min(found.wax_kg, found.hours, found.floor_m2, found.sawdust_kg + found.pieces) >= 0
     assert found.trees >= 1

@@ -18,7 +18,7 @@ NUMBERS = default_numbers().with_overrides(
 
 
 def test_a_log_s_costs_add_up():
-    cost = LogCost(wood=1.0, spawn=0.5, wax=0.25, inoculating=2.0, soaking=4.0, missing=())
+    cost = LogCost(wood=1.0, spawn=0.5, wax=0.25, inoculating=2.0, soaking=4.0, left_out=())
     assert cost.start == 3.75
     assert cost.life == 7.75
 
@@ -28,17 +28,17 @@ def test_a_log_s_costs_add_up():
     [("plug", 1.5, "plugs"), ("thimble", 3.0, "thimbles"), ("sawdust", 0.4, "sawdust spawn")],
 )
 def test_each_form_of_spawn_has_its_own_price(spawn, each, named):
-    takes = SimpleNamespace(pieces=300, sawdust=4.0, wax=0.5, hours=5.0)
+    takes = SimpleNamespace(pieces=300, sawdust_kg=4.0, wax_kg=0.5, hours=5.0)
     costs = Costs(log=3.0, plug=0.05, thimble=0.1, sawdust=1.0, wax=8.0, wage=20.0)
     cost = log_cost(10, spawn, takes, 2.0, costs, NUMBERS.work)
     assert (cost.wood, cost.spawn, cost.wax) == pytest.approx((3.0, each, 0.4))
     assert cost.inoculating == pytest.approx(10.0)
     assert cost.soaking == pytest.approx(20 * 2 * 0.1)
     none = log_cost(10, spawn, takes, 2.0, Costs(), NUMBERS.work)
-    assert none.missing == ("logs", named, "wax", "wages")
+    assert none.left_out == ("logs", named, "wax", "wages")
     assert none.life == 0.0
-    nothing = SimpleNamespace(pieces=0, sawdust=0.0, wax=0.0, hours=0.0)
-    assert log_cost(10, spawn, nothing, 2.0, Costs(), NUMBERS.work).missing == ("logs",)
+    nothing = SimpleNamespace(pieces=0, sawdust_kg=0.0, wax_kg=0.0, hours=0.0)
+    assert log_cost(10, spawn, nothing, 2.0, Costs(), NUMBERS.work).left_out == ("logs",)
 
 
 def test_a_kilogram_that_brings_just_its_work_never_pays_for_the_log():
@@ -88,6 +88,7 @@ def programme() -> SimpleNamespace:
         ),
         solution=SimpleNamespace(flows=flows),
         logs=np.array([[7, 9], [4, 6]]),
+        climate=SimpleNamespace(now=2027),
         brought=SimpleNamespace(
             delivered=np.array([[3.0, 5.0], [1.0, 1.0], [0.0, 0.0]]),
             picked=np.array([[6.0, 10.0], [0.0, 0.0]]),
@@ -101,14 +102,14 @@ def test_a_season_s_income_and_margin():
     first, second = money_by_year(programme(), (5.0, 2.0), 30.0, costs, NUMBERS.work)
     # Sold 4 and 6 kg: 120 and 180. 85 logs soaked at 0.1 h, 8.5 h: 170; half an hour for each of
     # 6 and 10 kg: 60 and 100. Margins 120 - 230 and 180 - 270.
-    assert (first.season, first.income, first.spent) == (0, pytest.approx(150), pytest.approx(250))
+    assert (first.year, first.income, first.spent) == (2027, pytest.approx(150), pytest.approx(250))
     assert first.margin == pytest.approx(-100)
-    assert (first.low, first.high) == (pytest.approx(-108), pytest.approx(-92))
-    assert first.per_kg == pytest.approx(-20)
+    assert (first.margin_p10, first.margin_p90) == (pytest.approx(-108), pytest.approx(-92))
+    assert first.margin_per_kg == pytest.approx(-20)
     # Four logs at 5 and six at 2; 20 logs soaked, 2 h: 40. Nothing sold.
-    assert (second.season, second.income, second.spent) == (1, 0.0, pytest.approx(72))
-    assert (second.low, second.margin, second.high) == tuple([pytest.approx(-72)] * 3)
-    assert second.per_kg is None
+    assert (second.year, second.income, second.spent) == (2028, 0.0, pytest.approx(72))
+    assert (second.margin_p10, second.margin, second.margin_p90) == tuple([pytest.approx(-72)] * 3)
+    assert second.margin_per_kg is None
 
 
 def test_without_a_wage_only_the_logs_are_paid_for():
@@ -124,8 +125,8 @@ def test_a_few_grams_sold_have_their_margin_too():
     made = programme()
     made.brought.delivered[:] = [[0.1, 0.3], [0.0, 0.0], [0.0, 0.0]]
     first, second = money_by_year(made, (0.0, 0.0), 30.0, Costs(), NUMBERS.work)
-    assert (first.income, first.per_kg) == (pytest.approx(6.0), pytest.approx(30.0))
-    assert second.per_kg is None
+    assert (first.income, first.margin_per_kg) == (pytest.approx(6.0), pytest.approx(30.0))
+    assert second.margin_per_kg is None
 
 
 def test_a_soak_must_bring_more_than_the_weakest_where_its_work_costs_more():

@@ -65,8 +65,8 @@ def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
     made = without_inoculation()
     seasons = season_summaries(made)
     assert made.logs.sum() == 0 and made.doubt_logs is None
-    sold = np.array([season.sold for season in seasons])
-    bearing = [season.bearing for season in seasons]
+    sold = np.array([season.sold_kg for season in seasons])
+    bearing = [season.bearing_logs for season in seasons]
     print("sold without inoculation:", sold.round(0).tolist())
     assert sold[0] > 80
     assert (np.diff(sold[1:]) <= 1e-6).all()
@@ -74,7 +74,7 @@ def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
     assert sold[6:].max() < 1e-6 and bearing[-1] == 0
     assert not made.reached
     last = max(stack.years[-1].season for stack in made.standing)
-    assert seasons[last].leaving > 0 and seasons[last + 1].bearing == 0
+    assert seasons[last].leaving_logs > 0 and seasons[last + 1].bearing_logs == 0
 
 
 @pytest.mark.long
@@ -82,14 +82,16 @@ def test_logs_for_a_pound_a_week_lie_between_the_rule_of_thumb_and_whole_farms()
     found = logs_per_pound(
         sample_programme(), NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base
     )
-    product = found.thumb * np.prod([cause.factor for cause in found.causes])
-    print(f"{found.ours:.1f} logs for a pound a week;", found.causes)
-    assert found.ours == pytest.approx(product, rel=1e-9)  # every cause is told
-    assert found.thumb_range[0] <= found.thumb <= found.thumb_range[1]
-    named = {cause.name: cause.factor for cause in found.causes}
+    product = found.rule_of_thumb_with_our_flush * np.prod([cause.factor for cause in found.causes])
+    print(f"{found.logs_per_lb_a_week:.1f} logs for a pound a week;", found.causes)
+    assert found.logs_per_lb_a_week == pytest.approx(product, rel=1e-9)  # every cause is told
+    assert found.rule_of_thumb[0] <= found.rule_of_thumb_with_our_flush <= found.rule_of_thumb[1]
+    named = {cause.cause: cause.factor for cause in found.causes}
     # Being sure of a yard and of seasons that nobody knows yet comes on top of what farms have.
-    assert found.thumb_range[0] < found.ours / named["surplus"] < found.farm_range[1]
-    assert found.ours < 1.5 * found.farm_range[1]
+    assert (
+        found.rule_of_thumb[0] < found.logs_per_lb_a_week / named["surplus"] < found.whole_farms[1]
+    )
+    assert found.logs_per_lb_a_week < 1.5 * found.whole_farms[1]
     # Season, wear, loss, spawn run and being sure each take more logs.
     for cause in ("rotation", "wear", "loss", "surplus", "spawn run"):
         assert named[cause] > 1
@@ -111,7 +113,7 @@ def test_what_stands_counts():
     bare_state = replace(bare.stacks[0], logs=1)
     alone = replace(bare, stacks=(bare_state,))
     without = quick(alone, years=2, chance=0.5)
-    first = [season_summaries(p)[1].sold for p in (with_stacks, without)]
+    first = [season_summaries(p)[1].sold_kg for p in (with_stacks, without)]
     print("sold next year with and without what stands:", first)
     assert first[0] > 2 * first[1]
     assert with_stacks.relaxed.objective < without.relaxed.objective
@@ -165,7 +167,7 @@ def test_a_tank_too_small_and_too_few_hands_are_told():
 
 def most_soaked(made):
     """Most logs soaked in a week of the settled season."""
-    return max(entry.soaked for entry in season_shape(made))
+    return max(entry.soaked_logs for entry in season_shape(made))
 
 
 def test_logs_to_be_had_limit_what_is_inoculated():
@@ -229,7 +231,7 @@ def test_outlets_of_the_past_say_so():
 def test_targets_wanted_from_a_later_year():
     later = quick(years=2, chance=0.5, wanted_from=date(2029, 1, 1))
     seasons = season_summaries(later)
-    assert [s.target > 0 for s in seasons[:4]] == [False, False, True, True]
+    assert [s.target_kg > 0 for s in seasons[:4]] == [False, False, True, True]
     # Over few weather years the chance is met to within a few percent, so the logs are.
     assert later.logs.sum() < 1.1 * quick_programme().logs.sum()
 

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.inoculation.programme import available_kinds, season_shape
 from tests.inoculation.forward_walk import settled_season
 from tests.inoculation.yards import NUMBERS, long_weather, programme, sample_yard
@@ -47,8 +48,10 @@ def test_the_promised_chance_holds_within_ten_points_over_thirty_members():
 def test_classes_share_out_the_season_by_themselves():
     # Cold-weather for spring and late autumn, warm-weather for midsummer, wide-range between.
     picked = {name: np.zeros(52) for name in ("cold-weather", "wide-range", "warm-weather")}
-    for entry in season_shape(long_season()):
-        picked[entry.strain_class][entry.week] = entry.picked
+    made = long_season()
+    begins = season_grid_start(made.climate.now, made.climate.where)
+    for entry in season_shape(made):
+        picked[entry.strain_class][(entry.week - begins).days // 7] = entry.picked_kg
     total = sum(picked.values())
     for name, kg in picked.items():
         print(f"{name:13}", *(f"{x:3.0f}" for x in 100 * kg / np.maximum(total, 1e-9)))

@@ -78,11 +78,11 @@ def test_why_it_takes_more_logs_than_by_the_rule_of_thumb() -> None:
     found = logs_per_pound(settled(), REPORTED, flush=0.2)
     assert found is not None
     assert (found.logs, found.weekly_kg) == (30, pytest.approx(1.5))
-    assert found.ours == pytest.approx(30 / (1.5 / KG_PER_LB))
+    assert found.logs_per_lb_a_week == pytest.approx(30 / (1.5 / KG_PER_LB))
     # Soaked every eight weeks a log gives an eighth of its flush a week.
-    assert found.thumb == pytest.approx(KG_PER_LB / (0.2 / 8))
-    assert (found.thumb_range, found.farm_range) == ((10.0, 20.0), (30.0, 60.0))
-    factors = {cause.name: cause.factor for cause in found.causes}
+    assert found.rule_of_thumb_with_our_flush == pytest.approx(KG_PER_LB / (0.2 / 8))
+    assert (found.rule_of_thumb, found.whole_farms) == ((10.0, 20.0), (30.0, 60.0))
+    factors = {cause.cause: cause.factor for cause in found.causes}
     # Eight units of 1.25 logs and one of two logs are soaked: 9 units, 12 logs. The 14 logs that
     # bear would be soaked 3.5 times in these two weeks by the rule.
     assert factors == {
@@ -94,7 +94,9 @@ def test_why_it_takes_more_logs_than_by_the_rule_of_thumb() -> None:
         "short": pytest.approx(2.4 / 3.0),
         "spawn run": pytest.approx(30 / 14),
     }
-    assert found.thumb * np.prod(list(factors.values())) == pytest.approx(found.ours)
+    assert found.rule_of_thumb_with_our_flush * np.prod(list(factors.values())) == pytest.approx(
+        found.logs_per_lb_a_week
+    )
 
 
 def test_without_sales_logs_soaks_or_crop_nothing_is_said() -> None:

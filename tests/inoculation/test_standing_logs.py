@@ -10,7 +10,6 @@ import pytest
 
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import Hold
-from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.inoculation.problem import (
     Flow,
     LogKind,
@@ -20,7 +19,7 @@ from fruitcast.inoculation.problem import (
     bearing_years,
     standing_logs,
 )
-from fruitcast.inoculation.programme import ClassWeek, season_shape
+from fruitcast.inoculation.programme import season_shape
 from tests.inoculation.small_programmes import MEMBERS, pick_day, table
 from tests.inoculation.yards import NUMBERS
 
@@ -165,6 +164,7 @@ def test_the_settled_season_week_by_week_in_logs_soaked_and_kilograms_picked():
     }
     flow = Flow(np.array([3.0, 1.0, 0.0]), np.array([3.0]), np.array([0.0, 1.0, 3.0]), 0.0)
     idle = Flow(np.zeros(3), np.zeros(1), np.zeros(3), 0.0)
+    few = Flow(np.array([0.5, 0.04, 0.0]), np.zeros(1), np.array([0.5, 0.04, 0.0]), 0.0)
     model = SimpleNamespace(
         tables=tables,
         members=MEMBERS,
@@ -175,26 +175,27 @@ def test_the_settled_season_week_by_week_in_logs_soaked_and_kilograms_picked():
         ),
     )
     made = SimpleNamespace(
-        model=model, steady_season=2, solution=SimpleNamespace(flows=(flow, idle, flow))
+        model=model,
+        steady_season=2,
+        solution=SimpleNamespace(flows=(flow, few, idle)),
+        climate=SimpleNamespace(now=2027, where="north"),
     )
-    shape = season_shape(made)
-    assert [(entry.week, entry.strain_class) for entry in shape[:4]] == [
-        (0, "a"),
-        (0, "b"),
-        (1, "a"),
-        (1, "b"),
-    ]
-    assert len(shape) == 2 * SEASON_DAYS // 7
-    seen = [entry for entry in shape if entry.soaked or entry.picked]
-    # Picked in the week after that of the soak, a mean of two weather years.
+    # Picked in the week after that of the soak, a mean of two weather years. Of the other class's
+    # few units those of week 20 are worth a line, those of week 22 are not.
     assert pick_day(0) // 7 == 21
-    assert seen == [
-        ClassWeek("a", 20, 6.0, 0.0),
-        ClassWeek("a", 21, 0.0, pytest.approx(3 * 0.2)),
-        ClassWeek("a", 22, 2.0, 0.0),
-        ClassWeek("a", 23, 0.0, pytest.approx(0.2)),
-        ClassWeek("a", 24, 6.0, 0.0),
-        ClassWeek("a", 25, 0.0, pytest.approx(3 * 0.5 * 2.0)),
+    begins = season_grid_start(2027, "north")
+    assert [
+        ((entry.week - begins).days // 7, entry.strain_class, entry.soaked_logs, entry.picked_kg)
+        for entry in season_shape(made)
+    ] == [
+        (20, "a", 6.0, 0.0),
+        (20, "b", 0.5, 0.0),
+        (21, "a", 0.0, pytest.approx(3 * 0.2)),
+        (21, "b", 0.0, pytest.approx(0.5 * 0.2)),
+        (22, "a", 2.0, 0.0),
+        (23, "a", 0.0, pytest.approx(0.2)),
+        (24, "a", 6.0, 0.0),
+        (25, "a", 0.0, pytest.approx(3 * 0.5 * 2.0)),
     ]
 
 

@@ -43,8 +43,7 @@ def documents():
     return (
         batch_document(
             batch(),
-            NUMBERS.reported,
-            along=NUMBERS.inoculation.along,
+            NUMBERS.inoculation,
             today=TODAY,
             care=batch_care(
                 batch_to_stack(batch()), batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days
@@ -70,12 +69,12 @@ def test_the_batch_s_document_holds_what_was_planned():
     document, plan = printed(0), batch()
     assert document["holes"]["per_log"] == plan.pattern.holes
     assert document["materials"]["holes"] == 50 * plan.pattern.holes
-    assert document["weight"]["batch_kg"] == pytest.approx(50 * plan.log_weight)
+    assert document["weight"]["batch_kg"] == pytest.approx(50 * plan.weight.log_kg)
     assert document["calendar"]["inoculate_on"] == plan.inoculated.isoformat()
     assert [year["year"] for year in document["yield"]["years"]] == [
-        crop.season for crop in plan.crops
+        crop.year for crop in plan.gives.years
     ]
-    assert document["yield"]["life_kg"] == pytest.approx(50 * plan.life_kg)
+    assert document["yield"]["life_kg"] == pytest.approx(50 * plan.gives.life_kg_per_log)
 
 
 def test_the_programme_s_document_adds_up():

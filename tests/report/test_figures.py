@@ -17,7 +17,7 @@ from matplotlib.patches import Rectangle
 
 from fruitcast.diary.plan import Sale
 from fruitcast.hindcast.scores import PolicySeason
-from fruitcast.inoculation.programme import SeasonSummary
+from fruitcast.inoculation.answers import Season
 from fruitcast.outputs.plots import (
     INK,
     STRAW,
@@ -439,10 +439,22 @@ def test_policies_are_compared_by_the_share_they_left_unmet(ax):
 
 
 def test_a_programme_is_drawn_season_by_season(ax):
-    base = {"leaving": 3, "picked": 60.0, "sold_low": 40.0, "sold_high": 55.0, "chance": 0.8}
+    made = [(2027, 20, 100, 35, 60, 50), (2028, 10, 110, 10, 70, 45)]
     seasons = [
-        SeasonSummary(season=2027, inoculated=20, bearing=100, idle=35, target=60, sold=50, **base),
-        SeasonSummary(season=2028, inoculated=10, bearing=110, idle=10, target=70, sold=45, **base),
+        Season(
+            year=year,
+            inoculated_logs=inoculated,
+            bearing_logs=bearing,
+            spawn_run_logs=idle,
+            leaving_logs=3,
+            target_kg=target,
+            picked_kg=60.0,
+            sold_kg=sold,
+            sold_p10_kg=40.0,
+            sold_p90_kg=55.0,
+            chance=0.8,
+        )
+        for year, inoculated, bearing, idle, target, sold in made
     ]
     plot_programme(seasons, "us", ax)
     assert [high for *_, high in bars(ax, "sold, mean")] == pytest.approx(

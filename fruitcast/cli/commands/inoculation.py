@@ -30,8 +30,8 @@ def _parse_start(text: str) -> date:
         "fruitcast inoculation --batch --class wide-range --tree 'red oak' --logs 50",
     ),
     prints=(
-        "fruitcast.outputs.inoculation_answers:ProgrammeAnswer",
-        "fruitcast.outputs.inoculation_answers:BatchAnswer",
+        "fruitcast.inoculation.answers:ProgrammeAnswer",
+        "fruitcast.inoculation.answers:BatchAnswer",
     ),
 )
 def inoculation(
