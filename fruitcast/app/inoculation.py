@@ -24,6 +24,7 @@ from fruitcast.errors import (
     NoPlanError,
     OutputError,
 )
+from fruitcast.forecast.outlook import outlook
 from fruitcast.inoculation.answers import Accepted, BatchAnswer, ProgrammeAnswer
 from fruitcast.inoculation.batch import (
     BatchPlan,
@@ -39,7 +40,6 @@ from fruitcast.inoculation.programme import (
     Programme,
     available_kinds,
     plan_programme,
-    standing_outlook,
 )
 from fruitcast.outputs.care import batch_care, young_calendars
 from fruitcast.outputs.drilling_drawing import draw_pattern
@@ -103,8 +103,16 @@ def make_programme(
         available_kinds(yard), yard, wish.tool, numbers.work, numbers.inoculation
     )
     progress("looking at what stands")
-    standing = standing_outlook(
-        yard, known.state, known.weather, today, known.years, seed=seed, numbers=numbers
+    standing = outlook(
+        yard,
+        known.state,
+        known.weather,
+        today,
+        known.years,
+        (),
+        weeks=OUTLOOK_WEEKS,
+        seed=seed,
+        numbers=numbers,
     )
     programme = plan_programme(
         standing,

@@ -11,9 +11,8 @@ import numpy as np
 
 from fruitcast.arrays import IntArray
 from fruitcast.biology.yields import season
-from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError, NoPlanError
-from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES, Climate, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, rotation_crop
@@ -125,26 +124,6 @@ class Programme:
         return columns_born(season_number, self.first_born, self.years, len(self.kinds))
 
 
-def standing_outlook(
-    yard: Yard,
-    state: YardState,
-    weather: DailyWeather,
-    today: date,
-    years: tuple[int, ...],
-    *,
-    seed: int = 1,
-    numbers: Numbers,
-) -> YardOutlook:
-    """Return the yard's outlook as a programme wants it: far enough for slow spawn runs.
-
-    Parameters as of `forecast.outlook.outlook`; `years` must be usable for
-    `days_ahead(OUTLOOK_WEEKS, numbers)` days.
-    """
-    return outlook(
-        yard, state, weather, today, years, (), weeks=OUTLOOK_WEEKS, seed=seed, numbers=numbers
-    )
-
-
 def available_kinds(yard: Yard) -> tuple[LogKind, ...]:
     """Return what the grower can inoculate: every class on every kind of log to be had.
 
@@ -199,7 +178,8 @@ def plan_programme(
 ) -> Programme:
     """Return the smallest programme of yearly inoculations that meets the targets.
 
-    `now` is the yard today, see `standing_outlook`: what stands counts with its remaining life.
+    `now` is the yard today, looked at for `OUTLOOK_WEEKS` without soaks: what stands counts with
+    its remaining life.
     The weather is complete up to yesterday; by the seed weather years are chosen too. Raises
     NoPlanError if there is no outlet, no kind of log, or no soak day.
     """

@@ -7,14 +7,13 @@ from pathlib import Path
 from unittest import mock
 
 from fruitcast.diary.state import StackState, YardState
-from fruitcast.forecast.outlook import days_ahead
+from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.inoculation import build
 from fruitcast.inoculation.problem import Asked
 from fruitcast.inoculation.programme import (
     OUTLOOK_WEEKS,
     available_kinds,
     plan_programme,
-    standing_outlook,
 )
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.formats import read_weather_file
@@ -59,7 +58,12 @@ def fresh_state(yard):
 
 def outlook_of(yard, weather=None, numbers=NUMBERS):
     known, years = weather or sample_weather()
-    return standing_outlook(yard, fresh_state(yard), known, TODAY, years, numbers=numbers)
+    return outlook(
+        *(yard, fresh_state(yard), known, TODAY, years, ()),
+        weeks=OUTLOOK_WEEKS,
+        seed=1,
+        numbers=numbers,
+    )
 
 
 def programme(yard, weather=None, kinds=None, numbers=NUMBERS, **options):
