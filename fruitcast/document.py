@@ -21,6 +21,7 @@ from pydantic import (
     PlainSerializer,
     SerializerFunctionWrapHandler,
     TypeAdapter,
+    ValidationError,
     WithJsonSchema,
     model_serializer,
 )
@@ -117,6 +118,19 @@ def schema_of(*places: str) -> dict[str, Any]:
         kinds.append(getattr(import_module(module), name))
     adapter: TypeAdapter[Any] = TypeAdapter(reduce(or_, kinds))
     return adapter.json_schema(mode="serialization", schema_generator=_PlainSchema)
+
+
+def first_fault(error: ValidationError) -> str:
+    """Return where a text is not as it should be and how; entries count from 1."""
+    fault = error.errors(include_url=False, include_context=False, include_input=False)[0]
+    # A number may be whole or not, which the place tells by a last part of its own.
+    way = [part for part in fault["loc"] if not str(part).startswith("constrained-")]
+    place = " ".join(str(part + 1 if isinstance(part, int) else part) for part in way)
+    if len(way) < len(fault["loc"]):
+        return f"{place} is not a number, or too large or small"
+    if fault["type"] == "missing":
+        return f"{place} is missing"
+    return f"{place or 'it'}: {fault['msg'][:1].lower()}{fault['msg'][1:]}"[:200]
 
 
 class Sparse(Document):

@@ -14,7 +14,7 @@ from fruitcast.diary.book import Diary
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Document
 from fruitcast.errors import CalendarServerError, InputError
-from fruitcast.outputs.calendar_state import CalendarState
+from fruitcast.outputs.calendar_state import CalendarPushed, CalendarState
 from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.words import count_words
 from fruitcast.yard.model import Yard
@@ -22,25 +22,6 @@ from fruitcast.yard.reading import read_yard
 
 PUSHED = "pushed to"
 """Kind of document, with the address behind it, of what the last push left on a server."""
-
-
-class PushConflict(Document):
-    """An event that somebody else changed or deleted on the server."""
-
-    event: str
-    what: str
-    words: str
-
-
-class CalendarPushed(Document):
-    """What a push did on a calendar server; events by their titles."""
-
-    address: str
-    created: tuple[str, ...]
-    updated: tuple[str, ...]
-    deleted: tuple[str, ...]
-    unchanged: int
-    conflicts: tuple[PushConflict, ...]
 
 
 class CalendarWritten(Document):
@@ -143,7 +124,7 @@ def push_calendar(
             notes.append(str(error))  # the server itself tells as much
 
         def keep(state: PushState) -> None:
-            diary.save_document(kind, today, state.to_json())
+            diary.save_document(kind, today, state.json_text())
 
         report, after = push(out.calendar, collection, known, overwrite=overwrite, keep=keep)
         keep(after)
@@ -153,18 +134,4 @@ def push_calendar(
             f"{collection.address}: {written} events were written, but not all. "
             + " ".join(report.failed)
         )
-    return replace(
-        out,
-        notes=tuple(notes),
-        pushed=CalendarPushed(
-            address=collection.address,
-            created=tuple(report.created),
-            updated=tuple(report.updated),
-            deleted=tuple(report.deleted),
-            unchanged=report.unchanged,
-            conflicts=tuple(
-                PushConflict(event=conflict.title, what=conflict.what, words=str(conflict))
-                for conflict in report.conflicts
-            ),
-        ),
-    )
+    return replace(out, notes=tuple(notes), pushed=report)

@@ -69,18 +69,6 @@ _USUAL = "Empty: the usual value."
 _SPAN = "A date like 2027-05-15, or month and day like 05-15 for every year. Empty: all year."
 
 
-COLUMN_WORDS = {
-    "strain_class": "strain class",
-    "diameter_cm": "diameter (cm)",
-    "diameter_in": "diameter (in)",
-    "length_cm": "length (cm)",
-    "length_in": "length (in)",
-    "inoculated": "inoculated on",
-    "bearing_since": "bearing since",
-}
-"""Columns of stacks.csv in words, where they aren't words already."""
-
-
 def _sizes(table: Way, quantity: str, label: str, hint: str = "") -> Field:
     """Return a field whose key says its unit; `in_units` puts the right one in its place."""
     return Field((*table, quantity), label, hint)
@@ -282,6 +270,43 @@ SECTIONS: tuple[Section, ...] = (
         repeated=True,
     ),
 )
+
+
+STACK_FIELDS = {
+    field.name: field
+    for field in (
+        Field(("stack",), "Name", "", "text"),
+        Field(
+            ("strain_class",),
+            "Strain class",
+            "The spawn maker's label says which.",
+            "choice",
+            STRAIN_CLASSES,
+        ),
+        Field(("strain",), "Strain", "Your own word for it.", "text"),
+        Field(("tree",), "Tree", "Like red oak. Unknown: other.", "text"),
+        Field(("logs",), "Logs", "", "text"),
+        Field(("diameter_cm",), "Diameter over bark (cm)", "", "text"),
+        Field(("diameter_in",), "Diameter over bark (in)", "", "text"),
+        Field(("length_cm",), "Length (cm)", "", "text"),
+        Field(("length_in",), "Length (in)", "", "text"),
+        Field(("inoculated",), "Inoculated on", "", "day"),
+        Field(("spawn",), "Spawn", "", "choice", SPAWN_FORMS),
+        Field(
+            ("bearing_since",),
+            "Bearing since",
+            "Day or year of the first mushrooms. Empty: not known.",
+            "text",
+        ),
+        Field(("note",), "Note", "", "text"),
+    )
+}
+"""The columns of stacks.csv."""
+
+COLUMN_WORDS = {
+    name: field.label.lower().replace(" over bark", "") for name, field in STACK_FIELDS.items()
+}
+"""What a sentence calls the columns of stacks.csv."""
 
 
 def numbers_section() -> Section:

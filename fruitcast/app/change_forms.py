@@ -27,16 +27,12 @@ from fruitcast.app.changing import (
 from fruitcast.app.what_if import Circumstances
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.tables.values import WEEKDAYS, WrongValueError
-from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import UNITS, Units, keys_of, parse_weight, si_from_key
 from fruitcast.words import capital
 from fruitcast.yard.keys import parse_toml
 from fruitcast.yard.settings_text import Value, Way, add_table, remove_table, set_value
 from fruitcast.yard.stacks import FILE as STACKS_FILE
 from fruitcast.yard.stacks_text import COLUMNS, change_row, layout_of, with_row, without_row
-
-STACK_CHOICES = {"strain_class": STRAIN_CLASSES, "spawn": SPAWN_FORMS}
-"""Columns of stacks.csv in which only a few words can stand."""
 
 GONE = "This is not there any more: somebody else has taken it out. Look at what is there now."
 

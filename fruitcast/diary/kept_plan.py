@@ -13,7 +13,7 @@ from functools import lru_cache
 from pydantic import AwareDatetime, Field, ValidationError
 
 from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, SoakUnderWay
-from fruitcast.document import Count, Day, Document, Number
+from fruitcast.document import Count, Day, Document, Number, first_fault
 from fruitcast.errors import InputError
 
 # How each stack stands: what 'stacks --json' prints and the page shows beside the plan.
@@ -196,7 +196,7 @@ def kept_plan(text: str) -> Plan:
         return Plan.model_validate_json(text)
     except ValidationError as error:
         raise DamagedPlanError(
-            f"The published plan kept in the diary cannot be read ({_first_fault(error)}). "
+            f"The published plan kept in the diary cannot be read ({first_fault(error)}). "
             "'fruitcast plan' publishes a new one."
         ) from None
 
@@ -210,19 +210,6 @@ def kept_background(text: str) -> Background:
         return Background.model_validate_json(text)
     except ValidationError:
         return Background()
-
-
-def _first_fault(error: ValidationError) -> str:
-    """Return where a text is not as it should be and how; entries count from 1."""
-    fault = error.errors(include_url=False, include_context=False, include_input=False)[0]
-    # A number may be whole or not, which the place tells by a last part of its own.
-    way = [part for part in fault["loc"] if not str(part).startswith("constrained-")]
-    place = " ".join(str(part + 1 if isinstance(part, int) else part) for part in way)
-    if len(way) < len(fault["loc"]):
-        return f"{place} is not a number, or too large or small"
-    if fault["type"] == "missing":
-        return f"{place} is missing"
-    return f"{place or 'it'}: {fault['msg'][:1].lower()}{fault['msg'][1:]}"[:200]
 
 
 # What each published plan foretold, kept to be held against what the diary tells later.

@@ -8,25 +8,31 @@ are not made from our UIDs are never read or written.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass
 from typing import Literal
 
+from pydantic import ValidationError
+
+from fruitcast.document import Document, first_fault
 from fruitcast.errors import CalendarServerError, InputError
 from fruitcast.outputs.caldav_client import (
     CalendarCollection,
     PreconditionFailedError,
     ServerUnreachableError,
 )
-from fruitcast.outputs.calendar_state import CalendarEvent, CalendarState
+from fruitcast.outputs.calendar_state import (
+    CalendarEvent,
+    CalendarPushed,
+    CalendarState,
+    PushConflict,
+)
 from fruitcast.outputs.ical import event_bytes, event_face
 
 # What the last push left on a calendar server, kept between pushes.
 
 
-@dataclass(frozen=True)
-class PushedEvent:
+class PushedEvent(Document):
     """One event as the last push left it."""
 
     title: str
@@ -35,49 +41,25 @@ class PushedEvent:
     past: bool  # whether it was done: then it stays on the server when we drop it
 
 
-@dataclass(frozen=True)
-class PushState:
-    """All events as the last push left them, by UID, at one calendar's address."""
+class PushState(Document):
+    """All events as the last push left them, by UID, at one calendar's address; no password."""
 
     address: str  # the calendar
-    events: dict[str, PushedEvent] = field(default_factory=dict)  # what it holds of ours
+    events: dict[str, PushedEvent]  # what it holds of ours
     # What a push that was stopped midway may have written besides, without entity tags; None is an
     # event that it may have deleted.
-    begun: dict[str, PushedEvent | None] = field(default_factory=dict)
-
-    def to_json(self) -> str:
-        """Return the state as a JSON text; it holds no password."""
-        events = {uid: asdict(pushed) for uid, pushed in sorted(self.events.items())}
-        begun = {uid: pushed and asdict(pushed) for uid, pushed in sorted(self.begun.items())}
-        document = {"address": self.address, "events": events, "begun": begun}
-        return json.dumps(document, ensure_ascii=False, indent=1)
+    begun: dict[str, PushedEvent | None]
 
     @classmethod
     def from_json(cls, text: str) -> PushState:
-        """Return the state written by `to_json`.
-
-        Raises InputError if the text is not such a state.
-        """
+        """Return the state that a text holds, or raise InputError if it is none."""
         try:
-            document = json.loads(text)
-            events = {uid: PushedEvent(**entry) for uid, entry in document["events"].items()}
-            begun = {
-                uid: None if entry is None else PushedEvent(**entry)
-                for uid, entry in document["begun"].items()
-            }
-            pushed = [*events.values(), *(event for event in begun.values() if event)]
-            texts = [document["address"], *(event.etag for event in pushed)]
-            texts += [text for event in pushed for text in (event.title, event.face)]
-            texts += [*events, *begun]
-            if not all(isinstance(text, str) for text in texts):
-                raise TypeError("a value is no text")
-            "".join(texts).encode()  # half a letter can be read from JSON and never be kept again
-            return cls(document["address"], events, begun)
-        except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
+            return cls.model_validate_json(text)
+        except ValidationError as error:
             raise InputError(
-                "The stored state of the calendar server cannot be read "
-                f"({type(error).__name__}: {error}). Every event is compared with the server "
-                "instead; what differs there is pushed over with --overwrite only."
+                f"The stored state of the calendar server cannot be read ({first_fault(error)}). "
+                "Every event is compared with the server instead; what differs there is pushed "
+                "over with --overwrite only."
             ) from error
 
 
@@ -85,27 +67,10 @@ PASSWORD_VARIABLE = "FRUITCAST_CALDAV_PASSWORD"
 """Environment variable that holds the password; it is never written to a file."""
 
 
-@dataclass(frozen=True)
-class PushConflict:
-    """An event of ours that somebody else changed, left as it is."""
+class PushReport(CalendarPushed):
+    """What a push did, and what the server refused, in words: the next push tries it again."""
 
-    title: str  # in our calendar
-    what: Literal["changed", "deleted"]  # by somebody else
-
-    def __str__(self) -> str:
-        return f"'{self.title}' was {self.what} in the calendar by someone else, and is left so"
-
-
-@dataclass(frozen=True)
-class PushReport:
-    """What a push did."""
-
-    created: tuple[str, ...] = ()  # titles of events
-    updated: tuple[str, ...] = ()
-    deleted: tuple[str, ...] = ()
-    unchanged: int = 0  # how many were right already
-    conflicts: tuple[PushConflict, ...] = ()  # events left as somebody else made them
-    failed: tuple[str, ...] = ()  # what the server refused, in words; the next push tries again
+    failed: tuple[str, ...]
 
 
 def push(
@@ -121,37 +86,18 @@ def push(
     New events are created, changed ones updated, cancelled ones deleted; the past stays. With
     the same calendar again nothing is written.
 
-    Parameters
-    ----------
-    calendar : CalendarState
-        The calendar as published.
-    collection : CalendarCollection
-        The calendar on the server.
-    known : PushState or None
-        What the last push left; None when there was none.
-    overwrite : bool, default False
-        Whether our version replaces what somebody else made of an event of ours.
-    keep : callable, optional
-        Told, before anything is written, what is to be known should the push be stopped midway.
-
-    Returns
-    -------
-    PushReport
-        What was done and what was not.
-    PushState
-        To be kept for the next push, also after a push that failed midway.
-
-    Raises
-    ------
-    CalendarServerError
-        If the calendar cannot even be listed; then nothing was written.
+    `known` is what the last push left; with `overwrite` our version replaces what somebody else
+    made of an event of ours. `keep` is told, before anything is written, what is to be known should
+    the push be stopped midway. The state returned is to be kept for the next push, also after one
+    that failed midway. Raises CalendarServerError if the calendar cannot even be listed; nothing
+    was written then.
     """
     if known is None or known.address != collection.address:
-        known = PushState(collection.address)
+        known = PushState(address=collection.address, events={}, begun={})
     pushing = _Pushing(collection, collection.etags(), dict(known.events), overwrite)
     for uid, written in known.begun.items():
         pushing.take_up(uid, written)
-    known = PushState(collection.address, dict(pushing.known))
+    known = PushState(address=collection.address, events=pushing.known, begun={})
     wanted = {event.uid: event for event in calendar.events if event.cancelled_on is None}
     dropped = known.events.keys() - wanted.keys()
     kept = {event.uid for event in calendar.events}
@@ -165,21 +111,21 @@ def push(
         ),
     ]
     begun: dict[str, PushedEvent | None] = {**dict.fromkeys(dropped), **ours}
-    keep(replace(known, begun=begun))
+    keep(known.model_copy(update={"begun": begun}))
     for done, task in enumerate(tasks):
         try:
             task()
         except ServerUnreachableError as error:
-            pushing.failed(f"{error} {len(tasks) - done} events are not yet in step.")
+            pushing.failed.append(f"{error} {len(tasks) - done} events are not yet in step.")
             break
         except CalendarServerError as error:
-            pushing.failed(str(error))
+            pushing.failed.append(str(error))
     for uid in dropped - kept:
         if known.events[uid].past:
-            pushing.forget(uid)
+            del pushing.known[uid]  # whoever has it now may keep it
     # A request whose answer was lost may have been carried out.
-    after = PushState(collection.address, pushing.known)
-    return pushing.report, replace(after, begun=begun) if pushing.report.failed else after
+    left = begun if pushing.failed else {}
+    return pushing.report(), PushState(address=collection.address, events=pushing.known, begun=left)
 
 
 class _Pushing:
@@ -196,7 +142,21 @@ class _Pushing:
         self._etags = etags
         self._overwrite = overwrite
         self.known = known
-        self.report = PushReport()
+        self._created, self._updated, self._deleted = list[str](), list[str](), list[str]()
+        self._unchanged, self._conflicts = 0, list[PushConflict]()
+        self.failed: list[str] = []
+
+    def report(self) -> PushReport:
+        """Return what was done."""
+        return PushReport(
+            address=self._collection.address,
+            created=tuple(self._created),
+            updated=tuple(self._updated),
+            deleted=tuple(self._deleted),
+            unchanged=self._unchanged,
+            conflicts=tuple(self._conflicts),
+            failed=tuple(self.failed),
+        )
 
     def take_up(self, uid: str, begun: PushedEvent | None) -> None:
         """Find out whether a push that was stopped has written or deleted an event of ours."""
@@ -204,17 +164,17 @@ class _Pushing:
         if begun is None and there is None:
             self.known.pop(uid, None)
         elif begun is not None and there is not None and there.face == begun.face:
-            self.known[uid] = replace(begun, etag=there.etag)
+            self.known[uid] = begun.model_copy(update={"etag": there.etag})
 
     def write(self, event: CalendarEvent, ours: PushedEvent) -> None:
         """Create or update one event, unless somebody else has changed it."""
         last, there = self.known.get(event.uid), self._there(event.uid)
         etag = there.etag if there else None
-        ours = replace(ours, etag=etag or "")
+        ours = ours.model_copy(update={"etag": etag or ""})
         match _step(ours.face, last, there, self._overwrite):
             case "none":
                 self.known[event.uid] = ours
-                self.report = replace(self.report, unchanged=self.report.unchanged + 1)
+                self._unchanged += 1
             case "write":
                 self._put(event.uid, event_bytes(event), ours, etag)
             case "changed":
@@ -233,16 +193,8 @@ class _Pushing:
             except PreconditionFailedError:
                 self._conflict(last.title, "changed")
             else:
-                self.report = replace(self.report, deleted=(*self.report.deleted, last.title))
-        self.forget(uid)
-
-    def forget(self, uid: str) -> None:
-        """Leave whatever is on the server to whoever has it now."""
+                self._deleted.append(last.title)
         del self.known[uid]
-
-    def failed(self, words: str) -> None:
-        """Note what the server refused."""
-        self.report = replace(self.report, failed=(*self.report.failed, words))
 
     def _there(self, uid: str) -> _Found | None:
         """What the server holds now; read only when its tag is not the one we left."""
@@ -261,15 +213,12 @@ class _Pushing:
         except PreconditionFailedError:
             self._conflict(ours.title, "changed")
             return
-        self.known[uid] = replace(ours, etag=written)
-        if etag is None:
-            self.report = replace(self.report, created=(*self.report.created, ours.title))
-        else:
-            self.report = replace(self.report, updated=(*self.report.updated, ours.title))
+        self.known[uid] = ours.model_copy(update={"etag": written})
+        (self._created if etag is None else self._updated).append(ours.title)
 
-    def _conflict(self, title: str, what: Literal["changed", "deleted"]) -> None:
-        conflict = PushConflict(title, what)
-        self.report = replace(self.report, conflicts=(*self.report.conflicts, conflict))
+    def _conflict(self, title: str, what: str) -> None:
+        words = f"'{title}' was {what} in the calendar by someone else, and is left so"
+        self._conflicts.append(PushConflict(event=title, what=what, words=words))
 
 
 @dataclass(frozen=True)
@@ -294,7 +243,8 @@ def _step(
 
 def _ours(event: CalendarEvent) -> PushedEvent:
     """Return an event as we write it, its entity tag not yet known."""
-    return PushedEvent(event.reminder.summary, "", _face(event_bytes(event)), event.reminder.done)
+    face = _face(event_bytes(event))
+    return PushedEvent(title=event.reminder.summary, etag="", face=face, past=event.reminder.done)
 
 
 def _resource_name(uid: str) -> str:

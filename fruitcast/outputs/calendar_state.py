@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+from fruitcast.document import Document
 from fruitcast.errors import InputError
 from fruitcast.outputs.reminder import FOLLOW_A_SOAK, KINDS, Reminder
 from fruitcast.yard.model import Yard
@@ -97,6 +98,25 @@ class CalendarState:
                 "it from a backup, or remove it: the calendar then starts anew, and events "
                 "already on phones may show twice."
             ) from error
+
+
+class PushConflict(Document):
+    """An event that somebody else changed or deleted on the server."""
+
+    event: str
+    what: str
+    words: str
+
+
+class CalendarPushed(Document):
+    """What a push did on a calendar server; events by their titles."""
+
+    address: str
+    created: tuple[str, ...]
+    updated: tuple[str, ...]
+    deleted: tuple[str, ...]
+    unchanged: int
+    conflicts: tuple[PushConflict, ...]
 
 
 def yard_calendar(yard: Yard, published: CalendarState | None = None) -> CalendarState:

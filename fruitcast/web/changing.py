@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from flask import Flask, abort, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fruitcast.app.change_fields import (
-    NOBODY,
     SECTIONS,
+    STACK_FIELDS,
+    Field,
     Section,
     numbers_section,
     row_words,
     section_named,
 )
 from fruitcast.app.change_forms import (
-    STACK_CHOICES,
     Saved,
     Sent,
     fitted,
@@ -49,34 +49,6 @@ SHOWN_LINES = 6
 
 FIXED_NAME = "It stays: the diary speaks of this stack by this name."
 """Why the name of a stack can't be changed."""
-
-_STACK_WORDS = {
-    "stack": ("Name", ""),
-    "strain_class": ("Strain class", "The spawn maker's label says which."),
-    "strain": ("Strain", "Your own word for it."),
-    "tree": ("Tree", "Like red oak. Unknown: other."),
-    "logs": ("Logs", ""),
-    "diameter_cm": ("Diameter over bark (cm)", ""),
-    "diameter_in": ("Diameter over bark (in)", ""),
-    "length_cm": ("Length (cm)", ""),
-    "length_in": ("Length (in)", ""),
-    "inoculated": ("Inoculated on", ""),
-    "spawn": ("Spawn", ""),
-    "bearing_since": ("Bearing since", "Day or year of the first mushrooms. Empty: not known."),
-    "note": ("Note", ""),
-}
-
-
-@dataclass(frozen=True)
-class Asked:
-    """One field as the page shows it."""
-
-    name: str
-    label: str
-    hint: str
-    kind: str
-    options: tuple[str, ...] = ()
-    fixed: bool = False
 
 
 def add_changing(app: Flask, context: Context) -> None:
@@ -129,34 +101,29 @@ def add_changing(app: Flask, context: Context) -> None:
         )
 
     @app.get("/change/<name>")
-    def change_section(name: str) -> Answer:
-        section, raw, _ = _section(context, name, "")
-        if section.repeated:
-            abort(404)
-        return _form(now(), section, raw, shown_values(section, raw), at=None)
+    @app.get("/change/<name>/<at>")
+    def change_section(name: str, at: str = "") -> Answer:
+        section, raw, number = _section(context, name, at)
+        said = (
+            raw
+            if not section.repeated
+            else {}
+            if number is None
+            else rows_said(raw, section)[number]
+        )
+        return _section_form(now(), section, raw, shown_values(section, said), at)
 
     @app.post("/change/<name>")
-    def save_section(name: str) -> Answer:
-        section, raw, _ = _section(context, name, "")
-        if section.repeated:
-            abort(404)
-        saved = save_settings(context.folder, section, sent([each.name for each in section.fields]))
-        return _answer(saved, lambda: _form(now(), section, raw, saved.shown, None, saved))
-
-    @app.get("/change/<name>/<at>")
-    def change_row(name: str, at: str) -> Answer:
-        section, raw, number = _section(context, name, at)
-        rows = rows_said(raw, section)
-        row = rows[number] if number is not None else {}
-        return _form(now(), section, raw, shown_values(section, row), at=at)
-
     @app.post("/change/<name>/<at>")
-    def send_row(name: str, at: str) -> Answer:
+    def save_section(name: str, at: str = "") -> Answer:
         section, raw, number = _section(context, name, at, sent=True)
         form = sent([each.name for each in section.fields])
-        form = replace(form, was={**form.was, "rows": request.form.get("rows", "")})
-        saved = save_row(context.folder, section, number, form)
-        return _answer(saved, lambda: _form(now(), section, raw, saved.shown, at, saved))
+        if section.repeated:
+            form = replace(form, was={**form.was, "rows": request.form.get("rows", "")})
+            saved = save_row(context.folder, section, number, form)
+        else:
+            saved = save_settings(context.folder, section, form)
+        return _answer(saved, lambda: _section_form(now(), section, raw, saved.shown, at, saved))
 
     @app.get("/change/stack")
     def change_stack() -> Answer:
@@ -166,7 +133,7 @@ def add_changing(app: Flask, context: Context) -> None:
     @app.post("/change/stack")
     def send_stack() -> Answer:
         stack = request.form.get("name", "")
-        form = sent(list(_STACK_WORDS))
+        form = sent(list(STACK_FIELDS))
         there = {**stack_columns(context.folder), **form.was}
         given = {name: text for name, text in form.given.items() if name in there}
         saved = save_stack(context.folder, stack, replace(form, given=given))
@@ -204,11 +171,8 @@ def add_changing(app: Flask, context: Context) -> None:
             context.replan()
         return redirect(url_for("change", saved=list(done) or ["none"]), 303)
 
-    def _answer(saved: Saved, show: object) -> Answer:
-        if saved.done:
-            return written(saved.versions)
-        assert callable(show)
-        return show(), WRONG_INPUT
+    def _answer(saved: Saved, show: Callable[[], str]) -> Answer:
+        return written(saved.versions) if saved.done else (show(), WRONG_INPUT)
 
 
 def _matters(section: Section, raw: Mapping[str, object]) -> bool:
@@ -244,44 +208,22 @@ def _given(names: Sequence[str]) -> tuple[dict[str, str], dict[str, str]]:
     return was, given
 
 
-def _form(
+def _section_form(
     now: Situation | None,
     section: Section,
     raw: Mapping[str, object],
     values: Mapping[str, str],
-    at: str | None,
+    at: str,
     saved: Saved | None = None,
 ) -> str:
     asked = [
-        Asked(each.name, each.label, each.hint, each.kind, each.options)
+        each
         for each in section.fields
         if not each.selling or raw.get("outlet") or raw.get("order") or values.get(each.name)
     ]
-    return render_template(
-        "change_form.html",
-        now=now,
-        title=section.title,
-        action=request.path,
-        asked=asked,
-        values=values,
-        was=_was(asked, values, saved),
-        faults=saved.faults if saved else {},
-        meanwhile=saved.meanwhile if saved else {},
-        rows=len(rows_said(raw, section)) if at is not None else None,
-        removable=at not in (None, "new"),
-        days=WEEKDAYS,
-        hidden={},
-        nobody=NOBODY,
-        links=(),
-    )
-
-
-def _was(asked: Sequence[Asked], values: Mapping[str, str], saved: Saved | None) -> dict[str, str]:
-    """Return what the form says stood in the file: what it was shown, and what is there now."""
-    if saved is None:
-        return {each.name: values.get(each.name, "") for each in asked}
-    sent = {each.name: request.form.get(WAS + each.name, "") for each in asked}
-    return {**sent, **saved.meanwhile}
+    hidden = {"rows": len(rows_said(raw, section))} if at else {}
+    removable = at not in ("", "new")
+    return _form(now, section.title, asked, values, saved, hidden, removable=removable)
 
 
 def _stack_form(
@@ -291,41 +233,59 @@ def _stack_form(
     in_diary: bool,
     saved: Saved | None = None,
 ) -> str:
-    asked = [
-        Asked(
-            name,
-            _STACK_WORDS[name][0],
-            FIXED_NAME if name == "stack" and in_diary else _STACK_WORDS[name][1],
-            "choice" if name in STACK_CHOICES else "day" if name == "inoculated" else "text",
-            STACK_CHOICES.get(name, ()),
-            fixed=name == "stack" and in_diary,
-        )
-        for name in values
-        if name in _STACK_WORDS
-    ]
+    asked = [STACK_FIELDS[name] for name in values if name in STACK_FIELDS]
+    if in_diary:
+        asked = [replace(e, hint=FIXED_NAME) if e.name == "stack" else e for e in asked]
     words = (
-        ("Retire it, or some of its logs", words_link(f"retire {stack} all")),
-        ("Split logs off", words_link(f"split {stack} 10 logs into ")),
-        ("Merge it with another", words_link(f"merge {stack} into ")),
-        ("It stands elsewhere now", words_link(f"move {stack} to ")),
+        ("Retire it, or some of its logs", f"retire {stack} all"),
+        ("Split logs off", f"split {stack} 10 logs into "),
+        ("Merge it with another", f"merge {stack} into "),
+        ("It stands elsewhere now", f"move {stack} to "),
     )
+    return _form(
+        now,
+        f"Stack {stack}" if stack else "A new stack",
+        asked,
+        values,
+        saved,
+        {"name": stack},
+        removable=bool(stack) and not in_diary,
+        in_diary=in_diary,
+        links=[(label, words_link(begun)) for label, begun in words] if stack and now else [],
+    )
+
+
+def _form(
+    now: Situation | None,
+    title: str,
+    asked: Sequence[Field],
+    values: Mapping[str, str],
+    saved: Saved | None,
+    hidden: Mapping[str, object],
+    *,
+    removable: bool,
+    in_diary: bool = False,
+    links: Sequence[tuple[str, str]] = (),
+) -> str:
+    was = {each.name: values.get(each.name, "") for each in asked}
+    if saved is not None:
+        # What it was shown, and what somebody else has put there since.
+        sent = {each.name: request.form.get(WAS + each.name, "") for each in asked}
+        was = {**sent, **saved.meanwhile}
     return render_template(
         "change_form.html",
         now=now,
-        title=f"Stack {stack}" if stack else "A new stack",
-        action="/change/stack",
+        title=title,
         asked=asked,
         values=values,
-        was=_was(asked, values, saved),
+        was=was,
         faults=saved.faults if saved else {},
         meanwhile=saved.meanwhile if saved else {},
-        rows=None,
-        removable=bool(stack) and not in_diary,
-        lasting=bool(stack) and in_diary,
+        removable=removable,
+        in_diary=in_diary,
         days=WEEKDAYS,
-        hidden={"name": stack},
-        nobody=NOBODY,
-        links=words if stack and now else (),
+        hidden=hidden,
+        links=links,
     )
 
 

@@ -238,7 +238,7 @@ def read_push_state(data: bytes) -> None:
     from fruitcast.outputs.caldav import PushState
 
     state = PushState.from_json(data.decode("utf-8", errors="replace"))
-    assert PushState.from_json(state.to_json()) == state
+    assert PushState.from_json(state.json_text()) == state
 
 
 def read_access(data: bytes) -> None:
@@ -270,9 +270,13 @@ def _calendar_samples() -> tuple[bytes, ...]:
 def _push_samples() -> tuple[bytes, ...]:
     from fruitcast.outputs.caldav import PushedEvent, PushState
 
-    event = PushedEvent("Soak A", '"1"', "ab", past=False)
-    state = PushState("https://example.org/cal/", {"u@fruitcast": event}, {"v@fruitcast": None})
-    return (state.to_json().encode(),)
+    event = PushedEvent(title="Soak A", etag='"1"', face="ab", past=False)
+    state = PushState(
+        address="https://example.org/cal/",
+        events={"u@fruitcast": event},
+        begun={"v@fruitcast": None},
+    )
+    return (state.json_text().encode(),)
 
 
 def _access_samples() -> tuple[bytes, ...]:
