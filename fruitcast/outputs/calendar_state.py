@@ -8,19 +8,20 @@ afresh from each plan: the last one is kept, and only what differs is revised.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, TypeVar
+from typing import Annotated, TypeVar
 from zoneinfo import ZoneInfo
 
-from fruitcast.document import Document
+from pydantic import Field, ValidationError
+
+from fruitcast.document import Day, Document, first_fault
 from fruitcast.errors import InputError
-from fruitcast.outputs.reminder import FOLLOW_A_SOAK, KINDS, Reminder
+from fruitcast.outputs.reminder import FOLLOW_A_SOAK, Reminder, ReminderKind
 from fruitcast.yard.model import Yard
 
-Day = TypeVar("Day", bound=date)
+Moment = TypeVar("Moment", bound=date)
 
 CANCELLED_DAYS = 60
 """Days that a cancelled event is still published, so that every subscriber sees it go. [day]"""
@@ -28,8 +29,8 @@ HISTORY_DAYS = 400
 """Days that past events stay: last year's season can be looked back on. [day]"""
 
 
-# The last two: zones whose name is no file's, lists nested thousands deep.
-_NO_SUCH_STATE = (KeyError, TypeError, ValueError, ArithmeticError, OSError, RecursionError)
+_NO_SUCH_STATE = (ValueError, KeyError, OSError)
+"""The last two: zones that nobody knows, and whose name is no file's."""
 
 _YEARS = range(1950, 2300)
 
@@ -58,46 +59,52 @@ class CalendarState:
 
     def to_json(self) -> str:
         """Return the state as a JSON text."""
-        return json.dumps(
-            {
-                "namespace": self.namespace,
-                "name": self.name,
-                "zone": self.zone.key,
-                "events": [
-                    {
-                        "uid": event.uid,
-                        "sequence": event.sequence,
-                        "created": event.created.isoformat(),
-                        "modified": event.modified.isoformat(),
-                        "cancelled_on": event.cancelled_on and event.cancelled_on.isoformat(),
-                        **_reminder_document(event.reminder),
-                    }
-                    for event in self.events
-                ],
-            },
-            ensure_ascii=False,
-        )
+        events = tuple(_kept_event(event) for event in self.events)
+        return _Kept.taken_from(self, zone=self.zone.key, events=events).json_text()
 
     @classmethod
     def from_json(cls, text: str) -> CalendarState:
-        """Return the state written by `to_json`.
-
-        Raises InputError if the text is not such a state.
-        """
+        """Return the state written by `to_json`, or raise InputError if the text is none."""
         try:
-            document = json.loads(text)
-            return cls(
-                namespace=_typed(document, "namespace", str),
-                name=_typed(document, "name", str),
-                zone=ZoneInfo(document["zone"]),
-                events=tuple(_event(entry) for entry in document["events"]),
-            )
+            kept = _Kept.model_validate_json(text)
+            events = tuple(_event(each) for each in kept.events)
+            return cls(kept.namespace, kept.name, ZoneInfo(kept.zone), events)
         except _NO_SUCH_STATE as error:
+            why = first_fault(error) if isinstance(error, ValidationError) else error
             raise InputError(
-                f"The stored calendar cannot be read ({type(error).__name__}: {error}). Restore "
-                "it from a backup, or remove it: the calendar then starts anew, and events "
-                "already on phones may show twice."
+                f"The stored calendar cannot be read ({why}). Restore it from a backup, or remove "
+                "it: the calendar then starts anew, and events already on phones may show twice."
             ) from error
+
+
+class _KeptEvent(Document):
+    """One event as it is kept: days and times in ISO, times by the clock of their zone."""
+
+    uid: str
+    sequence: Annotated[int, Field(ge=0, lt=2**31)]
+    created: Day
+    modified: Day
+    cancelled_on: Day | None
+    kind: ReminderKind
+    stack: str
+    ordinal: int
+    zone: str | None
+    start: str
+    end: str
+    summary: str
+    description: str
+    reasons: tuple[str, ...]
+    alarms: tuple[str, ...]
+    done: bool
+
+
+class _Kept(Document):
+    """The calendar as it is kept."""
+
+    namespace: str
+    name: str
+    zone: str
+    events: tuple[_KeptEvent, ...]
 
 
 class PushConflict(Document):
@@ -141,21 +148,9 @@ def update(
 ) -> CalendarState:
     """Return the calendar after a new plan; with the same reminders, the same calendar.
 
-    Parameters
-    ----------
-    state : CalendarState
-        As last published.
-    reminders : iterable of Reminder
-        All of the new plan and the diary.
-    today : date
-        Day of the new plan.
-    stacks : collection of str, default none known
-        Stacks and lots of the diary. What was done with a stack that is no longer among them
-        stays; what was done with one that is, and is no longer in the diary, was undone.
-
-    Notes
-    -----
-    An event that is no longer among the reminders
+    `reminders` are all of the new plan and the diary, `stacks` the stacks and lots of the diary:
+    what was done with a stack that is no longer among them stays; what was done with one that is,
+    and is no longer in the diary, was undone. An event that is no longer among the reminders
 
     - stays when it follows a soak that was made: the pick is still to come;
     - stays as the past when its days are over and nothing contradicts it (watering advice, a
@@ -206,7 +201,7 @@ def _gone(reminder: Reminder, stacks: Collection[str] | None) -> bool:
 
 
 def _revised(event: CalendarEvent, reminder: Reminder, today: date) -> CalendarEvent:
-    same = _reminder_document(event.reminder) == _reminder_document(reminder)
+    same = _kept_event(event) == _kept_event(replace(event, reminder=reminder))
     if same and event.cancelled_on is None:
         return event
     return replace(
@@ -227,82 +222,44 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()[:32]
 
 
-def _reminder_document(reminder: Reminder) -> dict[str, Any]:
-    start, end = reminder.start, reminder.end
-    zone = str(start.tzinfo) if isinstance(start, datetime) else None
-    return {
-        "kind": reminder.kind,
-        "stack": reminder.stack,
-        "ordinal": reminder.ordinal,
-        "zone": zone,
-        "start": (start.replace(tzinfo=None) if isinstance(start, datetime) else start).isoformat(),
-        "end": (end.replace(tzinfo=None) if isinstance(end, datetime) else end).isoformat(),
-        "summary": reminder.summary,
-        "description": reminder.description,
-        "reasons": list(reminder.reasons),
-        "alarms": [alarm.astimezone(UTC).isoformat() for alarm in reminder.alarms],
-        "done": reminder.done,
-    }
-
-
-def _event(entry: dict[str, Any]) -> CalendarEvent:
-    cancelled_on = entry["cancelled_on"]
-    return CalendarEvent(
-        uid=_typed(entry, "uid", str),
-        reminder=_reminder(entry),
-        sequence=_sequence(entry),
-        created=_likely(date.fromisoformat(entry["created"])),
-        modified=_likely(date.fromisoformat(entry["modified"])),
-        cancelled_on=_likely(date.fromisoformat(cancelled_on)) if cancelled_on else None,
+def _kept_event(event: CalendarEvent) -> _KeptEvent:
+    told, start = event.reminder, event.reminder.start
+    return _KeptEvent.taken_from(
+        told,
+        **{name: getattr(event, name) for name in _OF_EVENT},
+        zone=str(start.tzinfo) if isinstance(start, datetime) else None,
+        start=_by_the_clock(start),
+        end=_by_the_clock(told.end),
+        alarms=tuple(alarm.astimezone(UTC).isoformat() for alarm in told.alarms),
     )
 
 
-def _typed(entry: dict[str, Any], key: str, kind: type) -> Any:
-    value = entry[key]
-    if not isinstance(value, kind):
-        raise TypeError(f"'{key}' is no {kind.__name__}")
-    if isinstance(value, str):
-        value.encode()  # half a letter can be read from JSON and never be written again
-    return value
+def _by_the_clock(moment: date) -> str:
+    return (moment.replace(tzinfo=None) if isinstance(moment, datetime) else moment).isoformat()
 
 
-def _sequence(entry: dict[str, Any]) -> int:
-    number: int = _typed(entry, "sequence", int)
-    if not 0 <= number < 2**31:
-        raise ValueError("'sequence' is out of range")
-    return number
+def _event(kept: _KeptEvent) -> CalendarEvent:
+    zone = ZoneInfo(kept.zone) if kept.zone else None
+
+    def moment(text: str) -> date:
+        if zone is None:
+            return _likely(date.fromisoformat(text))
+        return _likely(datetime.fromisoformat(text)).replace(tzinfo=zone)
+
+    reminder = Reminder(
+        **{name: getattr(kept, name) for name in _OF_REMINDER},
+        start=moment(kept.start),
+        end=moment(kept.end),
+        alarms=tuple(_likely(datetime.fromisoformat(a)).astimezone(zone) for a in kept.alarms),
+    )
+    return CalendarEvent(reminder=reminder, **{name: getattr(kept, name) for name in _OF_EVENT})
 
 
-def _likely(day: Day) -> Day:
+_OF_EVENT = ("uid", "sequence", "created", "modified", "cancelled_on")
+_OF_REMINDER = ("kind", "stack", "ordinal", "summary", "description", "reasons", "done")
+
+
+def _likely(day: Moment) -> Moment:
     if day.year not in _YEARS:
         raise ValueError(f"the year {day.year} can't be right")
     return day
-
-
-def _reminder(entry: dict[str, Any]) -> Reminder:
-    start: date
-    end: date
-    zone = ZoneInfo(entry["zone"]) if entry["zone"] else None
-    if zone is None:
-        start = _likely(date.fromisoformat(entry["start"]))
-        end = _likely(date.fromisoformat(entry["end"]))
-    else:
-        start = _likely(datetime.fromisoformat(entry["start"])).replace(tzinfo=zone)
-        end = _likely(datetime.fromisoformat(entry["end"])).replace(tzinfo=zone)
-    alarms = (_likely(datetime.fromisoformat(alarm)) for alarm in entry["alarms"])
-    reasons = _typed(entry, "reasons", list)
-    if entry["kind"] not in KINDS or not all(isinstance(reason, str) for reason in reasons):
-        raise ValueError("kind or reasons are none")
-    "".join(reasons).encode()
-    return Reminder(
-        kind=entry["kind"],
-        stack=_typed(entry, "stack", str),
-        ordinal=_typed(entry, "ordinal", int),
-        start=start,
-        end=end,
-        summary=_typed(entry, "summary", str),
-        description=_typed(entry, "description", str),
-        reasons=tuple(reasons),
-        alarms=tuple(alarm.astimezone(zone) for alarm in alarms),
-        done=_typed(entry, "done", bool),
-    )

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from math import ceil
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from fruitcast.diary.plan import FlushUnderWay, Pick, PlannedSoak, SoakUnderWay
@@ -13,7 +14,7 @@ from fruitcast.diary.state import Pick as Picked
 from fruitcast.diary.state import Soak, YardState, picks_by_flush
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.cautions import CAUTIONS
-from fruitcast.outputs.reminder import Reminder, Weights, is_covered
+from fruitcast.outputs.reminder import Reminder, ReminderKind, Weights, is_covered
 from fruitcast.units import Units, format_weight
 from fruitcast.words import (
     about_words,
@@ -88,20 +89,15 @@ class ReminderWriter:
             f"{self._weight(entry.expected_kg)} expected{f'; {comes}' if comes else ''}.",
             _TANK_CAUTION,
         )
-        start, end = self._work(day, logs, self._numbers.work.soak_hours_per_log)
-        which = self._lot_words(stack, logs, beside)
-        return self._with_reasons(
-            Reminder(
-                kind="soak",
-                stack=stack,
-                ordinal=ordinal,
-                start=start,
-                end=end,
-                summary=f"Soak {_soak_words(stack, logs, hours)}{which}",
-                description="\n".join(lines),
-                reasons=clean_reasons(*entry.reasons),
-                alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
-            )
+        return self._work(
+            "soak",
+            stack,
+            ordinal,
+            (day, logs),
+            f"Soak {_soak_words(stack, logs, hours)}{self._lot_words(stack, logs, beside)}",
+            description="\n".join(lines),
+            reasons=clean_reasons(*entry.reasons),
+            alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
         )
 
     def _lot_words(self, name: str, logs: int, beside: Collection[str]) -> str:
@@ -143,68 +139,71 @@ class ReminderWriter:
         cover = entry.cover
         if cover and not is_covered(self._state, stack, cover.first, cover.last):
             yield self.all_day(
-                Reminder(
-                    kind="cover",
-                    stack=stack,
-                    ordinal=ordinal,
-                    start=cover.first,
-                    end=cover.last,
-                    summary=f"Keep {name} covered",
-                    reasons=clean_reasons(cover.reason),
-                )
+                "cover",
+                stack,
+                ordinal,
+                (cover.first, cover.last),
+                f"Keep {name} covered",
+                reasons=clean_reasons(cover.reason),
             )
         share = self._numbers.forced.pins_share
         watch = pull_on + timedelta(days=round(share * (first - pull_on).days))
         if watch < first:
             yield self.all_day(
-                Reminder(
-                    kind="pins",
-                    stack=stack,
-                    ordinal=ordinal,
-                    start=watch,
-                    end=first - _ONE_DAY,
-                    summary=f"Watch {name} for pins",
-                    description=f"First pick about {day_words(likely)}.",
-                )
+                "pins",
+                stack,
+                ordinal,
+                (watch, first - _ONE_DAY),
+                f"Watch {name} for pins",
+                description=f"First pick about {day_words(likely)}.",
             )
-        seen = state.fruiting_on if (state := self._state.stacks.get(stack)) else None
-        ripe = seen is not None and soak_on < seen and likely <= seen
-        yield self.all_day(
-            Reminder(
-                kind="pick",
-                stack=stack,
-                ordinal=ordinal,
-                start=first,
-                end=last,
-                summary=f"Pick {name}: seen on {day_words(seen)}"
-                if ripe and seen
-                else _look_words(name, entry.pick),
-                says_days=not ripe,
-                description=(
-                    "In 8 of 10 weather years the first pick falls within "
-                    f"{span_words(first, last)}. {self._weight(entry.expected_kg)} expected "
-                    f"in all.\n{_PICK_CAUTION}"
-                ),
-            )
+        living = self._state.stacks.get(stack)
+        seen = living.fruiting_on if living and living.fruiting_on else date.min
+        yield self._first_pick(
+            stack,
+            ordinal,
+            entry.pick,
+            (first, last),
+            seen if seen > soak_on else date.min,
+            f"In 8 of 10 weather years the first pick falls within {span_words(first, last)}. "
+            f"{self._weight(entry.expected_kg)} expected in all.",
+        )
+
+    def _first_pick(
+        self,
+        stack: str,
+        ordinal: int,
+        pick: Pick,
+        span: tuple[date, date],
+        seen: date,
+        description: str,
+    ) -> Reminder:
+        """Return the first pick: to be looked for, or to be picked when it was seen ripe."""
+        name, ripe = clean_line(stack), pick.p50 <= seen
+        return self.all_day(
+            "pick",
+            stack,
+            ordinal,
+            span,
+            f"Pick {name}: seen on {day_words(seen)}" if ripe else _look_words(name, pick),
+            says_days=not ripe,
+            description=f"{description}\n{_PICK_CAUTION}",
         )
 
     def pull(self, stack: str, ordinal: int, *, logs: int, soaked_on: date, day: date) -> Reminder:
         """Return the reminder to pull the logs from the tank: those that live by now."""
         living = self._state.stacks.get(stack)
         logs = min(logs, living.logs) if living and living.logs else logs
-        start, end = self._work(day, logs, self._numbers.work.pull_hours_per_log)
-        return self._with_reasons(
-            Reminder(
-                kind="pull",
-                stack=stack,
-                ordinal=ordinal,
-                start=start,
-                end=end,
-                summary=f"Pull {_soak_words(stack, logs, None)}",
-                description=_TANK_CAUTION,
-                reasons=(f"in the tank since {day_words(soaked_on)}",),
-                alarms=((start.astimezone(UTC) - PULL_NOTICE).astimezone(self._zone),),
-            )
+        start = self._at_start(day)
+        return self._work(
+            "pull",
+            stack,
+            ordinal,
+            (day, logs),
+            f"Pull {_soak_words(stack, logs, None)}",
+            description=_TANK_CAUTION,
+            reasons=(f"in the tank since {day_words(soaked_on)}",),
+            alarms=((start.astimezone(UTC) - PULL_NOTICE).astimezone(self._zone),),
         )
 
     def pull_day(self, soaked_on: date, hours: float | None) -> date:
@@ -216,29 +215,13 @@ class ReminderWriter:
 
     def soaked(self, stack: str, ordinal: int, soak: Soak) -> Reminder:
         """Return a recorded soak."""
-        start, end = self._work(soak.on, soak.logs, self._numbers.work.soak_hours_per_log)
-        return Reminder(
-            kind="soak",
-            stack=stack,
-            ordinal=ordinal,
-            start=start,
-            end=end,
-            summary=f"Soaked {_soak_words(stack, soak.logs, soak.hours)}",
-            done=True,
-        )
+        summary = f"Soaked {_soak_words(stack, soak.logs, soak.hours)}"
+        return self._work("soak", stack, ordinal, (soak.on, soak.logs), summary, done=True)
 
     def pulled(self, stack: str, ordinal: int, soak: Soak, pulled_on: date) -> Reminder:
         """Return a recorded pull."""
-        start, end = self._work(pulled_on, soak.logs, self._numbers.work.pull_hours_per_log)
-        return Reminder(
-            kind="pull",
-            stack=stack,
-            ordinal=ordinal,
-            start=start,
-            end=end,
-            summary=f"Pulled {_soak_words(stack, soak.logs, None)}",
-            done=True,
-        )
+        summary = f"Pulled {_soak_words(stack, soak.logs, None)}"
+        return self._work("pull", stack, ordinal, (pulled_on, soak.logs), summary, done=True)
 
     def flushes(self, picks: tuple[Picked, ...]) -> tuple[tuple[Picked, ...], ...]:
         """Return picks by the flush they belong to."""
@@ -252,63 +235,60 @@ class ReminderWriter:
             latest = sum(pick.kg for pick in picks if pick.on == days[-1])
             weights = replace(weights, latest=latest)
         return self.all_day(
-            Reminder(
-                kind="pick",
-                stack=stack,
-                ordinal=ordinal,
-                start=days[0],
-                end=days[-1],
-                summary=_picked_words(stack, weights, days[-1], self._units),
-                description="\n".join(
-                    f"{day_words(pick.on)}: {self._weight(pick.kg)}" for pick in picks
-                ),
-                done=True,
-                weights=weights,
-            )
+            "pick",
+            stack,
+            ordinal,
+            (days[0], days[-1]),
+            _picked_words(stack, weights, days[-1], self._units),
+            description="\n".join(
+                f"{day_words(pick.on)}: {self._weight(pick.kg)}" for pick in picks
+            ),
+            done=True,
+            weights=weights,
         )
 
     def seen_fruiting(self, entry: FlushUnderWay) -> Reminder:
         """Return the first pick of a flush that comes by itself and was seen."""
         first, likely, last = pick_days(entry.pick)
-        name, kg = clean_line(entry.stack), self._weight(entry.expected_kg)
-        ripe = likely <= entry.begun
-        return self.all_day(
-            Reminder(
-                kind="pick",
-                stack=entry.stack,
-                ordinal=entry.begun.toordinal(),
-                start=first,
-                end=entry.last if ripe else last,
-                summary=f"Pick {name}: seen on {day_words(entry.begun)}"
-                if ripe
-                else _look_words(name, entry.pick),
-                says_days=not ripe,
-                description=f"It comes by itself; {kg} expected in all.\n{_PICK_CAUTION}",
-            )
+        return self._first_pick(
+            entry.stack,
+            entry.begun.toordinal(),
+            entry.pick,
+            (first, entry.last if likely <= entry.begun else last),
+            entry.begun,
+            f"It comes by itself; {self._weight(entry.expected_kg)} expected in all.",
         )
 
     def still_to_pick(self, entry: FlushUnderWay, first: date, picked_kg: float) -> Reminder:
         """Return what is still to be picked of a flush from a day on; so far it was that much."""
         weights = Weights(picked_kg, entry.expected_kg)
         return self.all_day(
-            Reminder(
-                kind="picking",
-                stack=entry.stack,
-                ordinal=entry.begun.toordinal(),
-                start=first,
-                end=entry.last,
-                summary=_to_pick_words(entry.stack, weights, self._units),
-                description=_PICK_CAUTION,
-                reasons=clean_reasons(*entry.reasons),
-                weights=weights,
-            )
+            "picking",
+            entry.stack,
+            entry.begun.toordinal(),
+            (first, entry.last),
+            _to_pick_words(entry.stack, weights, self._units),
+            description=_PICK_CAUTION,
+            reasons=clean_reasons(*entry.reasons),
+            weights=weights,
         )
 
-    def all_day(self, draft: Reminder) -> Reminder:
-        """Return a draft whose `end` is its last day as an all-day reminder with its reasons."""
-        return self._with_reasons(replace(draft, end=draft.end + _ONE_DAY))
+    def all_day(
+        self,
+        kind: ReminderKind,
+        stack: str,
+        ordinal: int,
+        span: tuple[date, date],
+        summary: str,
+        **others: Any,
+    ) -> Reminder:
+        """Return a reminder of whole days, the first and the last of them given."""
+        first, last = span
+        return self._noted(
+            Reminder(kind, stack, ordinal, first, last + _ONE_DAY, summary, **others)
+        )
 
-    def _with_reasons(self, draft: Reminder) -> Reminder:
+    def _noted(self, draft: Reminder) -> Reminder:
         """Write the reasons and, while there is something to do, the stack's note below it."""
         row = self._row_of.get(draft.stack, draft.stack)
         note = "" if draft.done else self._notes.get(row, "")
@@ -322,12 +302,23 @@ class ReminderWriter:
     def _at_start(self, day: date) -> datetime:
         return local_time(day, self._start, self._zone)
 
-    def _work(self, day: date, logs: int, hours_per_log: float) -> tuple[datetime, datetime]:
-        """Start and end of work on so many logs, in whole quarters of an hour on the clock."""
+    def _work(
+        self,
+        kind: Literal["soak", "pull"],
+        stack: str,
+        ordinal: int,
+        of: tuple[date, int],
+        summary: str,
+        **others: Any,
+    ) -> Reminder:
+        """Return the work on some day on so many logs, in whole quarters of an hour."""
+        (day, logs), work = of, self._numbers.work
+        hours = logs * (work.soak_hours_per_log if kind == "soak" else work.pull_hours_per_log)
         start = self._at_start(day)
-        quarters = max(1, round(logs * hours_per_log / _QUARTER_HOURS))
+        quarters = max(1, round(hours / _QUARTER_HOURS))
         end = start + timedelta(hours=quarters * _QUARTER_HOURS)
-        return start, local_time(end.date(), end.time(), self._zone)
+        end = local_time(end.date(), end.time(), self._zone)
+        return self._noted(Reminder(kind, stack, ordinal, start, end, summary, **others))
 
     def _weight(self, kg: float) -> str:
         return format_weight(kg, self._units)

@@ -145,47 +145,38 @@ def _rests(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Rem
     for entry in plan.rest_ends:
         name, stack = entry.stack, state.stacks.get(entry.stack)
         yield writer.all_day(
-            Reminder(
-                kind="rest",
-                stack=name,
-                ordinal=len(stack.soaks) if stack else 0,
-                start=entry.on,
-                end=entry.on,
-                summary=f"{clean_line(name)} is rested",
-                description="It may be soaked again from this day.",
-                reasons=clean_reasons(entry.reason),
-            )
+            "rest",
+            name,
+            len(stack.soaks) if stack else 0,
+            (entry.on, entry.on),
+            f"{clean_line(name)} is rested",
+            description="It may be soaked again from this day.",
+            reasons=clean_reasons(entry.reason),
         )
 
 
 def _ready(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
     for entry in plan.ready:
         yield writer.all_day(
-            Reminder(
-                kind="ready",
-                stack=entry.stack,
-                ordinal=0,
-                start=entry.on,
-                end=entry.on,
-                summary=f"{clean_line(entry.stack)} should be ready",
-                description="The spawn run should be done: look for white growth at the log ends.",
-                reasons=clean_reasons(entry.reason),
-            )
+            "ready",
+            entry.stack,
+            0,
+            (entry.on, entry.on),
+            f"{clean_line(entry.stack)} should be ready",
+            description="The spawn run should be done: look for white growth at the log ends.",
+            reasons=clean_reasons(entry.reason),
         )
 
 
 def _care(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
     for entry in still_asked(plan.care, state, turn_days=writer.turn_days):
         yield writer.all_day(
-            Reminder(
-                kind="care",
-                stack=entry.stack,
-                ordinal=entry.ordinal,
-                start=entry.first,
-                end=entry.last,
-                summary=f"{clean_line(entry.stack)}: {clean_line(entry.what)}",
-                reasons=clean_reasons(entry.reason),
-            )
+            "care",
+            entry.stack,
+            entry.ordinal,
+            (entry.first, entry.last),
+            f"{clean_line(entry.stack)}: {clean_line(entry.what)}",
+            reasons=clean_reasons(entry.reason),
         )
 
 
@@ -210,15 +201,12 @@ def _asked(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Rem
         # Rain and heat come again; a look or a weighing is asked for until it is done.
         passing = entry.kind in ("cover", "pick twice")
         yield writer.all_day(
-            Reminder(
-                kind=cast(ReminderKind, entry.kind),
-                stack=entry.stack,
-                ordinal=entry.on.toordinal() if passing else 0,
-                start=entry.on,
-                end=entry.until,
-                summary=ASKED[entry.kind].format(clean_line(entry.stack)),
-                reasons=clean_reasons(entry.reason),
-            )
+            cast(ReminderKind, entry.kind),
+            entry.stack,
+            entry.on.toordinal() if passing else 0,
+            (entry.on, entry.until),
+            ASKED[entry.kind].format(clean_line(entry.stack)),
+            reasons=clean_reasons(entry.reason),
         )
 
 
@@ -242,16 +230,13 @@ def _waterings(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator
         lines = [watered] if wanted and done else []
         lines += ["Let the bark dry between waterings."] if wanted else []
         yield writer.all_day(
-            Reminder(
-                kind="water",
-                stack="",
-                ordinal=day.toordinal(),
-                start=day,
-                end=day,
-                summary=f"Water logs: {', '.join(map(clean_line, wanted))}" if wanted else watered,
-                description="\n".join(lines),
-                reasons=tuple(f"{clean_line(name)}: {why}" for name, why in wanted.items()),
-                done=not wanted,
-                stacks=(*wanted, *done),
-            )
+            "water",
+            "",
+            day.toordinal(),
+            (day, day),
+            f"Water logs: {', '.join(map(clean_line, wanted))}" if wanted else watered,
+            description="\n".join(lines),
+            reasons=tuple(f"{clean_line(name)}: {why}" for name, why in wanted.items()),
+            done=not wanted,
+            stacks=(*wanted, *done),
         )
