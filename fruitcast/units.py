@@ -61,6 +61,11 @@ SI_OF_KEY: dict[str, tuple[str, float]] = {
 """Each key that carries a unit: its quantity, and the factor to kg, m, or money or hours per kg."""
 
 
+def units_named(text: str) -> Units | None:
+    """Return the units of a name, None where there are none of it."""
+    return next((units for units in UNITS if units == text), None)
+
+
 def keys_of(quantity: str) -> tuple[str, ...]:
     """Return the keys under which a quantity may be given, the metric one first."""
     return tuple(key for key, (name, _) in SI_OF_KEY.items() if name == quantity)

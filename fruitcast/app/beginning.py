@@ -14,12 +14,13 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pydantic import TypeAdapter
+
 from fruitcast.app.demo import FOLDER as DEMO_FOLDER
 from fruitcast.app.known import horizon_days
 from fruitcast.app.starting import (
     Guess,
     Position,
-    Told,
     country_of_zone,
     find_place,
     start_yard,
@@ -27,13 +28,12 @@ from fruitcast.app.starting import (
     zone_at,
 )
 from fruitcast.atomic import write_all_atomically, write_atomically
-from fruitcast.document import Document
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.sheet import column_name
 from fruitcast.tables.text import decode
 from fruitcast.tables.values import WrongValueError, cell_number
-from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, UNITS, Units, format_elevation
+from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, Units, format_elevation
 from fruitcast.weather.stations import NEAREST
 from fruitcast.words import count_words, percent_words
 from fruitcast.yard import keys, stacks
@@ -42,6 +42,7 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings_text import Value, add_table, set_value
 from fruitcast.yard.stacks import parse_stacks, tree_notes
 from fruitcast.yard.stacks_text import COLUMNS
+from fruitcast.yard.starter import NewYard, columns_of
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
@@ -59,26 +60,19 @@ PASTED = ("stack", "logs", "tree", "diameter", "length", "inoculated", "spawn", 
 _TABLES = (".csv", ".tsv", ".txt", ".dat", ".dly")
 
 
-class Draft(Document):
+@dataclass(frozen=True)
+class Draft(NewYard):
     """What was given so far; what is empty or None was left for later.
 
     Weather is '' or 'file', or a station. Stacks is the text of a stacks.csv; rows are those
     filled in one by one that were not understood yet.
     """
 
-    name: str = ""
-    place: str = ""
-    latitude: float | None = None
-    longitude: float | None = None
-    elevation_m: float | None = None
-    units: Units | None = None
+    soak_days: tuple[str, ...] = ()
     weather: str = ""
     stacks: str = ""
     rows: tuple[dict[str, str], ...] = ()
-    sells: bool = True
     outlets: tuple[tuple[str, str, str], ...] = ()
-    soak_days: tuple[str, ...] = ()
-    tank_logs: int | None = None
 
     @property
     def position(self) -> Position | None:
@@ -86,6 +80,9 @@ class Draft(Document):
         if self.latitude is None or self.longitude is None:
             return None
         return Position(self.latitude, self.longitude)
+
+
+_DRAFT = TypeAdapter(Draft)
 
 
 @dataclass(frozen=True)
@@ -171,34 +168,30 @@ class Beginning:
     def draft(self) -> Draft:
         """Return what was given so far."""
         try:
-            return Draft.model_validate_json((self._store / "draft.json").read_text("utf-8"))
+            return _DRAFT.validate_json((self._store / "draft.json").read_bytes())
         except (OSError, ValueError):
             return Draft()
 
     def keep(self, draft: Draft) -> None:
         """Keep what was given so far, or raise OutputError if it can't be written."""
-        write_atomically(self._store / "draft.json", draft.json_text().encode())
+        write_atomically(self._store / "draft.json", _DRAFT.dump_json(draft))
 
-    def locate(self, name: str, place: str, units: str, now: datetime) -> Draft:
-        """Return the draft with name, place and units as given; a new place drops the weather.
+    def locate(self, told: Draft, place: str, now: datetime) -> Draft:
+        """Return what was told with the place as given; a new place drops the weather.
 
         Raises InputError if there is no such place, or it can't be looked up.
         """
-        before = self.draft()
-        chosen = next((each for each in UNITS if each == units), None)
-        draft = before.model_copy(update={"name": _line(name), "place": _line(place)})
-        if draft.place != before.place:
-            stands = find_place(draft.place, self._kept_store(), now) if draft.place else None
-            height = getattr(stands, "elevation", None)
-            draft = draft.model_copy(
-                update={
-                    "latitude": stands.latitude if stands else None,
-                    "longitude": stands.longitude if stands else None,
-                    "elevation_m": height,
-                    "weather": before.weather if before.weather == "file" else "",
-                }
-            )
-        return draft.model_copy(update={"units": chosen})
+        draft = replace(told, name=_line(told.name), place=_line(place))
+        if draft.place == told.place:
+            return draft
+        stands = find_place(draft.place, self._kept_store(), now) if draft.place else None
+        return replace(
+            draft,
+            latitude=stands.latitude if stands else None,
+            longitude=stands.longitude if stands else None,
+            elevation_m=getattr(stands, "elevation", None),
+            weather=draft.weather if draft.weather == "file" else "",
+        )
 
     def zone(self, draft: Draft) -> str:
         """Return the time zone of the place, empty when the place was left for later."""
@@ -258,15 +251,11 @@ class Beginning:
         draft, made = self.draft(), self._store / "yard"
         shutil.rmtree(made, ignore_errors=True)
         own = draft.weather == "file" and self._weather.is_file()
-        told = Told(
+        told = replace(
+            draft,
             name=draft.name or self.folder.name or "My yard",
-            latitude=draft.latitude,
-            longitude=draft.longitude,
-            elevation_m=draft.elevation_m,
-            units=draft.units,
+            place="",
             station=draft.weather if draft.weather not in ("", "file") else None,
-            soak_days=draft.soak_days,
-            tank_logs=draft.tank_logs,
             sells=draft.sells and bool(draft.outlets),
         )
         started = start_yard(
@@ -391,11 +380,7 @@ def rows_text(rows: Sequence[Mapping[str, str]], units: Units) -> str:
     import csv
     import io
 
-    unit, _ = UNIT_OF_SIZE[units]
-    columns = [
-        *("stack", "strain_class", "strain", "tree", "logs", f"diameter_{unit}", f"length_{unit}"),
-        *("inoculated", "spawn", "bearing_since", "note"),
-    ]
+    unit, columns = UNIT_OF_SIZE[units][0], columns_of(units)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)

@@ -27,7 +27,7 @@ from fruitcast.app.changing import (
 from fruitcast.app.what_if import Circumstances
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.tables.values import WEEKDAYS, WrongValueError
-from fruitcast.units import UNITS, Units, keys_of, parse_weight, si_from_key
+from fruitcast.units import Units, keys_of, parse_weight, si_from_key, units_named
 from fruitcast.words import capital
 from fruitcast.yard.keys import parse_toml
 from fruitcast.yard.settings_text import Value, Way, add_table, remove_table, set_value
@@ -77,8 +77,7 @@ def settings_said(folder: Path) -> dict[str, object]:
 
 def units_said(raw: Mapping[str, object]) -> Units:
     """Return the units that the settings name, metric where they name none."""
-    found = str(raw.get("units", "")).strip().casefold()
-    return next((units for units in UNITS if units == found), "metric")
+    return units_named(str(raw.get("units", "")).strip().casefold()) or "metric"
 
 
 def fitted(section: Section, raw: Mapping[str, object], at: int | None) -> Section:

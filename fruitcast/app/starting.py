@@ -7,7 +7,7 @@ import shlex
 import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from functools import cache
 from pathlib import Path
@@ -264,38 +264,10 @@ class Started:
         return into, check, plan
 
 
-@dataclass(frozen=True)
-class Told:
-    """What a grower tells of a new yard; what is None is guessed, or an example stands there.
-
-    Attributes
-    ----------
-    name : str or None
-        The yard's name, else the folder's.
-    place : str or None
-        A position like '42.44, -76.5', or a town with a weather station, looked up over the
-        network.
-    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs, sells
-        As in `NewYard`.
-    """
-
-    name: str | None = None
-    place: str | None = None
-    latitude: float | None = None
-    longitude: float | None = None
-    elevation_m: float | None = None
-    timezone: str | None = None
-    units: Units | None = None
-    station: str | None = None
-    soak_days: Sequence[str] = ()
-    tank_logs: int | None = None
-    sells: bool = True
-
-
 def start_yard(
     folder: Path,
     today: date,
-    told: Told,
+    told: NewYard,
     *,
     environ: Mapping[str, str],
     now: datetime | None,
@@ -338,25 +310,27 @@ def start_yard(
         station = told.station
         if weather is None and station is None and known:
             station = NEAREST
-        days = _days_of(weather, position if known else None, as_it_stands)
-        yard = NewYard(
+        days = 0
+        if weather is not None:  # read first, so that a bad one stops all before it begins
+            from fruitcast.app.weather_table import import_weather, read_new_weather
+
+            site = position if known else None
+            days = read_new_weather(weather, None, site, as_it_stands=as_it_stands).days
+        yard = replace(
+            told,
             name=told.name or folder.name or "My yard",
             latitude=position.latitude,
             longitude=position.longitude,
             timezone=timezone,
             units=units,
-            elevation_m=elevation_m or 0.0,
+            elevation_m=elevation_m,
             station=station,
             soak_days=told.soak_days or None,
-            tank_logs=told.tank_logs,
-            sells=told.sells,
         )
         files: tuple[Path, ...] = write_starter(folder, yard, today)
         _keep_list(Path(store), folder)
     obstacle = ""
     if weather is not None:
-        from fruitcast.app.weather_table import import_weather
-
         taken = import_weather(
             folder, today, weather, as_it_stands=True, asked=asked and as_it_stands
         )
@@ -372,7 +346,7 @@ def start_yard(
 
 
 def _position(
-    told: Told,
+    told: NewYard,
     stands: NamedStation | Position | None,
     environ: Mapping[str, str],
     guesses: list[Guess],
@@ -398,15 +372,6 @@ def _position(
     words = f"{found.latitude:g}, {found.longitude:g}"
     guesses.append(Guess("place", words, f"the middle of the computer's time zone, {zone}"))
     return found, True
-
-
-def _days_of(weather: Path | None, site: Position | None, as_it_stands: bool) -> int:
-    """Return how many days a weather file has, so that a bad one stops all before it begins."""
-    if weather is None:
-        return 0
-    from fruitcast.app.weather_table import read_new_weather
-
-    return read_new_weather(weather, None, site, as_it_stands=as_it_stands).days
 
 
 def find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -31,8 +32,8 @@ from fruitcast.app.beginning import (
 from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
 from fruitcast.app.serving import Clock
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.topics import SPAWN_FORMS
-from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, Units
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.units import UNIT_OF_SIZE, UNIT_OF_WEIGHT, Units, units_named
 from fruitcast.weather.stations import NEAREST
 from fruitcast.web.context import WRONG_INPUT, Answer, Context, sent_file
 from fruitcast.web.planner import Planner
@@ -55,7 +56,6 @@ ROWS, MOST_ROWS = 3, 40
 OUTLETS = 3
 """Rows for markets."""
 
-_CELLS = ("stack", "logs", "tree", "diameter", "length", "inoculated", "spawn", "strain_class")
 _TAKES = frozenset(f"take_{step}" for step in STEPS)
 _BESIDE = frozenset({"static", "icon", "signin", "send_signin", "feed", "demo_open"})
 
@@ -101,17 +101,14 @@ def _add_place(app: Flask, context: Context, beginning: Beginning) -> None:
 
     @app.post("/start/place")
     def take_place() -> Answer:
-        given = request.form
+        name, place, units = (
+            request.form.get(each, "")[:100] for each in ("name", "place", "units")
+        )
+        told = replace(beginning.draft(), name=name, units=units_named(units))
         try:
-            draft = beginning.locate(
-                given.get("name", "")[:100],
-                given.get("place", "")[:100],
-                given.get("units", ""),
-                context.clock.now(),
-            )
+            draft = beginning.locate(told, place, context.clock.now())
         except FruitcastError as error:
-            told = {each: given.get(each, "")[:100] for each in ("name", "place", "units")}
-            shown = beginning.draft().model_copy(update=told)
+            shown = replace(told, place=place)
             return _place(shown, str(error).replace("--place ", "")), WRONG_INPUT
         beginning.keep(draft)
         return _next("place")
@@ -136,7 +133,7 @@ def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
                 )
             except FruitcastError as error:
                 return _weather(draft, fault_lines(error)), WRONG_INPUT
-            beginning.keep(draft.model_copy(update={"weather": "file"}))
+            beginning.keep(replace(draft, weather="file"))
             return redirect(url_for("begin_weather"), 303)  # shows what was understood
         if chosen not in ("", "file"):
             chosen = nearest_of(_stations(draft)[0], chosen)
@@ -147,7 +144,7 @@ def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
             obstacle = beginning.weather(draft, _today(context)).obstacle
             if obstacle:
                 return _weather(draft, (OTHER_WEATHER,)), WRONG_INPUT
-        beginning.keep(draft.model_copy(update={"weather": chosen}))
+        beginning.keep(replace(draft, weather=chosen))
         return _next("weather")
 
     def _stations(draft: Draft) -> tuple[list[StationNear], str]:
@@ -197,9 +194,9 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
         count = min(
             int(given.get("rows", "0") or 0) if given.get("rows", "").isdecimal() else 0, MOST_ROWS
         )
-        rows = [{cell: given.get(f"{cell}-{n}", "")[:100] for cell in _CELLS} for n in range(count)]
+        rows = [{cell: given.get(f"{cell}-{n}", "")[:100] for cell in PASTED} for n in range(count)]
         if "more" in given:
-            beginning.keep(draft.model_copy(update={"rows": tuple(rows)}))
+            beginning.keep(replace(draft, rows=tuple(rows)))
             return redirect(
                 url_for("begin_stacks", rows=count + ROWS, _anchor=f"stack-{count + 1}"), 303
             )
@@ -214,13 +211,13 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
             elif any(row["stack"] or row["logs"] for row in rows):
                 text = rows_text(rows, units)
             else:
-                beginning.keep(draft.model_copy(update={"stacks": "", "rows": ()}))
+                beginning.keep(replace(draft, stacks="", rows=()))
                 return _next("stacks")
             understood_stacks(text, _today(context))
         except FruitcastError as error:
             lines = stack_fault_lines(error)
             return _stacks(draft, rows=rows, faults=lines, pasted=pasted[:20_000]), WRONG_INPUT
-        beginning.keep(draft.model_copy(update={"stacks": text, "rows": ()}))
+        beginning.keep(replace(draft, stacks=text, rows=()))
         return redirect(url_for("begin_stacks"), 303)  # shows what was understood
 
     def _stacks(
@@ -240,7 +237,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
         usual = {"diameter": "5", "length": "40"} if units == "us" else {
             "diameter": "12.5", "length": "100"
         }  # fmt: skip
-        blank = {**dict.fromkeys(_CELLS, ""), **usual, "strain_class": "wide-range"}
+        blank = {**dict.fromkeys(PASTED, ""), **usual, "strain_class": "wide-range"}
         return _page(
             "begin_stacks.html",
             draft=draft,
@@ -252,6 +249,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
             found=found,
             unit=UNIT_OF_SIZE[units][0],
             spawns=SPAWN_FORMS,
+            classes=STRAIN_CLASSES,
             order=", ".join(PASTED).replace("_", " "),
             size=lambda stack: size_words(stack, units),
             day=dated_words,
@@ -261,8 +259,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
 def _add_selling(app: Flask, beginning: Beginning) -> None:
     @app.get("/start/selling")
     def begin_selling() -> str:
-        draft = beginning.draft()
-        return _selling(draft)
+        return _selling(beginning.draft())
 
     @app.post("/start/selling")
     def take_selling() -> Answer:
@@ -273,13 +270,12 @@ def _add_selling(app: Flask, beginning: Beginning) -> None:
         ]
         outlets = tuple((name, day, target) for name, day, target in told if name or target)
         logs = given.get("tank_logs", "").strip()
-        draft = beginning.draft().model_copy(
-            update={
-                "sells": given.get("sells") != "no",
-                "outlets": outlets,
-                "soak_days": tuple(day for day in given.getlist("days") if day in WEEKDAYS),
-                "tank_logs": int(logs) if logs.isdecimal() and 0 < int(logs) < 100_000 else None,
-            }
+        draft = replace(
+            beginning.draft(),
+            sells=given.get("sells") != "no",
+            outlets=outlets,
+            soak_days=tuple(day for day in given.getlist("days") if day in WEEKDAYS),
+            tank_logs=int(logs) if logs.isdecimal() and 0 < int(logs) < 100_000 else None,
         )
         faults: tuple[str, ...] = ()
         try:

@@ -11,7 +11,7 @@ from pathlib import Path
 from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.units import M_PER_FT, Units
+from fruitcast.units import M_PER_FT, UNIT_OF_SIZE, Units
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.settings import WEATHER_FILE, parse_settings
 
@@ -200,9 +200,6 @@ _SOAKED = {"north": ("04-15", "10-20"), "south": ("10-15", "04-20")}
 _INOCULATED = {"north": (3, 20), "south": (9, 20)}
 """Month and day of the example stacks' inoculation: early spring."""
 _TROPIC = 23.4
-_COLUMNS = (
-    "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,bearing_since,note"
-)
 _STACKS = """\
 {columns}
 Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,,replace these rows by your own
@@ -218,19 +215,22 @@ Example 2,cold-weather,cool,sugar maple,10,{thick},{long},{new},plug,,"class: co
 
 @dataclass(frozen=True)
 class NewYard:
-    """What the files of a new yard say."""
+    """What is told of a new yard; what is None or empty is guessed, or an example stands there.
 
-    name: str
-    latitude: float  # [degree, north and east positive]
-    longitude: float  # [degree, north and east positive]
-    timezone: str  # its name in the IANA data base
-    units: Units  # what people see, and the units of the example rows
-    elevation_m: float = 0.0  # height above the sea [m]
+    To be written it must have name, position, time zone and units.
+    """
+
+    name: str = ""
+    place: str = ""  # a position like '42.44, -76.5', or a town with a weather station
+    latitude: float | None = None  # [degree, north positive]
+    longitude: float | None = None  # [degree, east positive]
+    elevation_m: float | None = None  # height above the sea [m]
+    timezone: str | None = None  # its name in the IANA data base
+    units: Units | None = None  # what people see, and the units of the example rows
     # Weather station, or 'nearest'; None takes weather.csv in the folder
     station: str | None = None
-    # Days of the week on which soaks start; an example when None
-    soak_days: Sequence[str] | None = None
-    tank_logs: int | None = None  # logs that fit the tank at one time; an example when None
+    soak_days: Sequence[str] | None = None  # days of the week on which soaks start
+    tank_logs: int | None = None  # logs that fit the tank at one time
     sells: bool = True  # whether mushrooms are sold; else the yard is a shorter one, for the table
 
 
@@ -248,8 +248,9 @@ def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]
                 f"{path}: is there already, and a new yard would overwrite it. Choose another "
                 "folder, or move the file away first."
             )
-    settings = _settings_text(yard, today)
-    rows = _stacks_text(yard, today)
+    side = "south" if (yard.latitude or 0.0) < 0 else "north"
+    settings = _settings_text(yard, side, today)
+    rows = _stacks_text(yard, side, today)
     faults = parse_settings(settings, folder)[1].faults
     faults += stacks.parse_stacks(rows, default_numbers())[1].faults
     if faults:
@@ -258,10 +259,14 @@ def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]
     return paths
 
 
-def _settings_text(yard: NewYard, today: date) -> str:
-    numbers = default_numbers()
+def _settings_text(yard: NewYard, side: str, today: date) -> str:
+    assert yard.latitude is not None and yard.longitude is not None
+    assert yard.timezone is not None and yard.units is not None
+    numbers, height = default_numbers(), yard.elevation_m or 0.0
     place = "station = " + _quoted(yard.station) if yard.station else f'file = "{WEATHER_FILE}"'
-    soak_first, soak_last = _SOAKED["south" if yard.latitude < 0 else "north"]
+    soak_first, soak_last = _SOAKED[side]
+    first, last = _SEASONS[side]
+    mark = "#" if abs(yard.latitude) < _TROPIC else ""
     other = f'#file = "{WEATHER_FILE}"' if yard.station else '#station = "nearest"'
     usual = (("Tue", "Fri"), 40) if yard.sells else (("Sat",), 12)
     soak_days = usual[0] if yard.soak_days is None else yard.soak_days
@@ -273,10 +278,12 @@ def _settings_text(yard: NewYard, today: date) -> str:
         units=yard.units,
         latitude=float(yard.latitude),
         longitude=float(yard.longitude),
-        elevation=_elevation_line(yard.elevation_m, yard.units),
+        elevation=f"elevation_ft = {height / M_PER_FT:.0f}"
+        if yard.units == "us"
+        else f"elevation_m = {height:g}",
         timezone=_quoted(yard.timezone),
         weather=f"{place}\n{other}",
-        season=_season_lines(yard.latitude),
+        season=f'{mark}from = "{first}"\n{mark}to = "{last}"',
         soak_first=soak_first,
         soak_last=soak_last,
         days=", ".join(_quoted(day) for day in soak_days),
@@ -295,12 +302,6 @@ def _settings_text(yard: NewYard, today: date) -> str:
     )
 
 
-def _elevation_line(elevation_m: float, units: Units) -> str:
-    if units == "us":
-        return f"elevation_ft = {elevation_m / M_PER_FT:.0f}"
-    return f"elevation_m = {elevation_m:g}"
-
-
 def _saturday(day: date) -> date:
     return date.fromordinal(day.toordinal() + (5 - day.weekday()) % 7)
 
@@ -311,23 +312,23 @@ def _quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _season_lines(latitude: float) -> str:
-    first, last = _SEASONS["south" if latitude < 0 else "north"]
-    mark = "#" if abs(latitude) < _TROPIC else ""
-    return f'{mark}from = "{first}"\n{mark}to = "{last}"'
+def columns_of(units: Units) -> list[str]:
+    """Return the names of the columns of a new stacks.csv."""
+    unit, _ = UNIT_OF_SIZE[units]
+    return [
+        *("stack", "strain_class", "strain", "tree", "logs", f"diameter_{unit}", f"length_{unit}"),
+        *("inoculated", "spawn", "bearing_since", "note"),
+    ]
 
 
-def _stacks_text(yard: NewYard, today: date) -> str:
+def _stacks_text(yard: NewYard, side: str, today: date) -> str:
     us = yard.units == "us"
-    month, day = _INOCULATED["south" if yard.latitude < 0 else "north"]
+    month, day = _INOCULATED[side]
     new = date(today.year, month, day)
     if new > today:
         new = date(today.year - 1, month, day)
     return (_STACKS if yard.sells else _FEW_STACKS).format(
-        columns=_COLUMNS.format(
-            diameter="diameter_in" if us else "diameter_cm",
-            length="length_in" if us else "length_cm",
-        ),
+        columns=",".join(columns_of("us" if us else "metric")),
         thick=5 if us else 12.5,
         long=40 if us else 100,
         older=date(today.year - 2, month, day),

@@ -141,26 +141,27 @@ def new(
     """Start a yard that can be planned at once: commented settings and example stacks in DIR."""
     from rich.console import Group
 
-    from fruitcast.app.starting import Told, start_yard
+    from fruitcast.app.starting import start_yard
     from fruitcast.cli.root import activation
     from fruitcast.cli.tables import steps_table
     from fruitcast.outputs.listing import lines
     from fruitcast.units import parse_length
+    from fruitcast.yard.starter import NewYard
 
     if place is None and latitude is None and longitude is None:
         place = _asked(session)
     if sells is None:
         sells = _sells(session)
-    told = Told(
-        name=name,
-        place=place,
+    told = NewYard(
+        name=name or "",
+        place=place or "",
         latitude=latitude,
         longitude=longitude,
         elevation_m=None if elevation is None else parse_length(elevation),
         timezone=timezone,
         units=units,
         station=station,
-        soak_days=soak_day or (),
+        soak_days=soak_day,
         tank_logs=tank_logs,
         sells=sells,
     )
