@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -384,11 +384,6 @@ def feed_bytes(folder: Path) -> bytes:
 def _calendar_of(text: str) -> bytes:
     """Return a stored calendar as bytes; subscribers ask for the same one again and again."""
     return calendar_bytes(CalendarState.from_json(text))
-
-
-def with_uuid(entry: Event, uuid: str) -> Event:
-    """Return an entry that will be written once only, however often it is handed in."""
-    return replace(entry, uuid=uuid)
 
 
 def system_clock(day: date | None = None) -> Clock:

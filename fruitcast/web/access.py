@@ -188,36 +188,32 @@ class AccessFile:
                 f"The passphrase has {len(passphrase)} characters; {FEWEST_CHARACTERS} to "
                 f"{MOST_CHARACTERS} are taken. Four or five words of your own choice are good."
             )
-        access, salt = self.read(), secrets.token_hex(16)
-        with self._lock:
-            self._write(replace(access, era=_secret(), salt=salt, digest=_digest(passphrase, salt)))
+        salt = secrets.token_hex(16)
+        self._change(era=_secret(), salt=salt, digest=_digest(passphrase, salt))
 
     def sign_everybody_out(self) -> None:
         """Let no sign-in count any more."""
-        access = self.read()
-        with self._lock:
-            self._write(replace(access, era=_secret()))
+        self._change(era=_secret())
 
     def end(self, sign_in: str, now: float) -> None:
         """Let one sign-in count no more, on no copy of its cookie."""
-        access = self.read()
         oldest = now - KEPT_ENDED
-        kept = [m for m in access.ended.split() if float(m.partition("@")[2]) > oldest]
+        kept = [m for m in self.read().ended.split() if float(m.partition("@")[2]) > oldest]
         kept = [*kept[1 - MOST_ENDED :], f"{sign_in}@{int(now)}"]
-        with self._lock:
-            self._write(replace(access, ended=" ".join(kept)))
+        self._change(ended=" ".join(kept))
 
     def new_feed(self) -> None:
         """Give the feed another address; the old one leads nowhere."""
-        access = self.read()
-        with self._lock:
-            self._write(replace(access, feed=_secret()))
+        self._change(feed=_secret())
 
     def stop_feed(self) -> None:
         """Take the feed's address away."""
+        self._change(feed="")
+
+    def _change(self, **fields: str) -> None:
         access = self.read()
         with self._lock:
-            self._write(replace(access, feed=""))
+            self._write(replace(access, **fields))
 
     def _parse(self) -> Access:
         try:

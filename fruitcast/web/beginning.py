@@ -16,6 +16,7 @@ from werkzeug.wrappers import Response
 from fruitcast.app.beginning import (
     OTHER_WEATHER,
     PASTED,
+    WITHIN,
     Beginning,
     Draft,
     StationNear,
@@ -177,6 +178,7 @@ def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
             words=words,
             rows=rows,
             nearest=NEAREST,
+            within=round(WITHIN),
             zone=beginning.zone(draft),
         )
 

@@ -17,6 +17,7 @@ from fruitcast.web.access import AccessFile, Attempts
 from fruitcast.web.context import Context
 from fruitcast.web.guard import (
     is_loopback_name,
+    is_signed_in,
     known_device,
     local_target,
     remember_device,
@@ -107,8 +108,7 @@ def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:
     def signin() -> Answer:
         settings = context.access.read()
         target = local_target(request.args.get("next", "/"))
-        ended = settings.has_ended(session.get("id", ""))
-        if not settings.has_passphrase or (session.get("era") == settings.era and not ended):
+        if not settings.has_passphrase or is_signed_in(settings):
             return redirect(target, 303)
         return render_template("signin.html", target=target, fault="")
 

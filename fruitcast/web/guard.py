@@ -13,7 +13,7 @@ from flask.sessions import SecureCookieSessionInterface
 from itsdangerous import BadSignature, URLSafeSerializer
 from werkzeug.wrappers import Response as AnyResponse
 
-from fruitcast.web.access import AccessFile
+from fruitcast.web.access import Access, AccessFile
 
 MOST_BYTES = 64 * 1024
 """Longest request body taken. [byte]"""
@@ -81,10 +81,7 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
         if not is_known_host(request.host, allowed):
             abort(400, "The server does not go by this name.")
         settings = access.read()
-        signed_in = session.get("era") == settings.era and not settings.has_ended(
-            session.get("id", "")
-        )
-        admitted = signed_in or not (settings.has_passphrase or ask_always)
+        admitted = is_signed_in(settings) or not (settings.has_passphrase or ask_always)
         if admitted and request.endpoint in UPLOAD_ENDPOINTS:
             request.max_content_length = request.max_form_memory_size = MOST_UPLOAD
         if request.method not in ("GET", "HEAD", "OPTIONS"):
@@ -109,6 +106,12 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
         return response
 
     app.jinja_env.globals["csrf_token"] = csrf_token
+
+
+def is_signed_in(settings: Access) -> bool:
+    """Return whether the sign-in that this session holds still counts."""
+    ended = settings.has_ended(session.get("id", ""))
+    return session.get("era") == settings.era and not ended
 
 
 def sign_in(access: AccessFile) -> None:
@@ -183,10 +186,19 @@ def is_known_host(host: str, names: Collection[str]) -> bool:
     return True
 
 
+def is_loopback(name: str) -> bool:
+    """Return whether a host's name or address is that of this machine to itself."""
+    if name.lower().rstrip(".") in LOOPBACK_NAMES:
+        return True
+    try:
+        return ipaddress.ip_address(name.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
 def is_loopback_name(host: str) -> bool:
     """Return whether a Host header names the computer itself that the browser runs on."""
-    name = urlsplit(f"//{host}").hostname or ""
-    return name in LOOPBACK_NAMES or name.startswith("127.") or name == "::1"
+    return is_loopback(urlsplit(f"//{host}").hostname or "")
 
 
 def local_target(target: str) -> str:

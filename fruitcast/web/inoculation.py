@@ -59,7 +59,7 @@ def add_inoculation(app: Flask, context: Context) -> None:
     @app.get(PROGRAMME)
     def inoculation() -> str:
         now, trial = context.situation(), trials.trial
-        old = bool(trial.inputs) and trial.inputs != inputs_of(now)
+        old = trial.is_old(inputs_of(now))
         return _show_programme(now, trial, trial.what, old=old)
 
     @app.post(PROGRAMME)

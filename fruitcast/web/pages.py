@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -12,7 +12,6 @@ from uuid import uuid4
 
 from flask import Flask, redirect, render_template, request, url_for
 from flask import Response as FlaskResponse
-from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.diary_tables import (
@@ -35,7 +34,6 @@ from fruitcast.app.serving import (
     lot_entry,
     lots_open,
     search_entries,
-    with_uuid,
     write_entries,
 )
 from fruitcast.diary.plan import Sale, StackToPart
@@ -164,18 +162,7 @@ def _old_plan(now: Situation) -> str:
     return day_words(now.plan.today, now.today)
 
 
-@dataclass(frozen=True)
-class _OutletShown:
-    """An outlet with its picture and the rows of its table."""
-
-    name: str
-    picture: Markup
-    rows: list[dict[str, str]]
-    short: bool
-    given: bool
-
-
-def _outlets(now: Situation) -> list[_OutletShown]:
+def _outlets(now: Situation) -> list[dict[str, object]]:
     """Return each outlet with its picture and the rows of its table."""
     if now.plan is None:
         return []
@@ -183,7 +170,7 @@ def _outlets(now: Situation) -> list[_OutletShown]:
     by_name: dict[str, list[Sale]] = {}
     for sale in now.plan.outlets:
         by_name.setdefault(sale.outlet, []).append(sale)
-    found = []
+    found: list[dict[str, object]] = []
     for name, sales in by_name.items():
         wanted, expected = sum(s.target_kg for s in sales), sum(s.delivered_kg for s in sales)
         title = (
@@ -193,19 +180,18 @@ def _outlets(now: Situation) -> list[_OutletShown]:
         )
         short = {entry.on: entry.reason for entry in now.plan.short if entry.outlet == name}
         found.append(
-            _OutletShown(
-                name=name,
-                picture=supply_picture(sales, title, units),
-                rows=[_row(sale, units, short.get(sale.on, "")) for sale in sales],
-                short=bool(short),
-                given=any(sale.given_kg for sale in sales),
-            )
+            {
+                "name": name,
+                "picture": supply_picture(sales, title, units),
+                "rows": [
+                    {**sale_cells(sale, units)._asdict(), "short": short.get(sale.on, "")}
+                    for sale in sales
+                ],
+                "short": bool(short),
+                "given": any(sale.given_kg for sale in sales),
+            }
         )
     return found
-
-
-def _row(sale: Sale, units: Units, short: str) -> dict[str, str]:
-    return {**sale_cells(sale, units)._asdict(), "short": short}
 
 
 def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
@@ -263,7 +249,7 @@ def add_evidence(app: Flask, context: Context) -> None:
     def report() -> str:
         now, trial = context.situation(), trials.trial
         there = (now.yard.out_folder / REPORT_FILE).is_file()
-        old = bool(trial.inputs) and trial.inputs != inputs_of(now)
+        old = trial.is_old(inputs_of(now))
         return render_template("report.html", now=now, trial=trial, there=there, old=old)
 
     @app.post(REPORT)
@@ -315,7 +301,7 @@ def add_lots(app: Flask, context: Context) -> None:
             if not taken or len(taken) < len(given):
                 return _show(now, GONE_BY), WRONG_INPUT
             pairs = zip(taken, uuids, strict=True)
-            entries = [with_uuid(lot_entry(each, now.today), uuid) for each, uuid in pairs]
+            entries = [replace(lot_entry(each, now.today), uuid=uuid) for each, uuid in pairs]
             write_entries(now, entries, context.clock.now())
             context.replan()
         return redirect(url_for("today", written=uuids), 303)

@@ -15,7 +15,7 @@ import threading
 import traceback
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 from pydantic import AwareDatetime
 
@@ -132,24 +132,9 @@ class _Worker:
         if words.startswith("proving"):
             self._tell("proving")
 
-    def _tell(
-        self,
-        step: str,
-        *,
-        changes: tuple[OtherSoak, ...] = (),
-        message: str = "",
-        of_weather: bool = False,
-        first: bool = False,
-    ) -> None:
-        told = Message(
-            id=self._number,
-            step=step,
-            changes=changes,
-            message=message,
-            of_weather=of_weather,
-            first=first,
-        )
-        self._out.write(told.json_text(ascii_only=True) + "\n")
+    def _tell(self, step: str, **told: Any) -> None:
+        message = Message(id=self._number, step=step, **told)
+        self._out.write(message.json_text(ascii_only=True) + "\n")
         self._out.flush()
 
 

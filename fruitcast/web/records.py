@@ -293,16 +293,12 @@ def add_records(app: Flask, context: Context) -> None:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
         return _ask(now, weighed, MultiDict({"words": given, "uuid": uuid}), url_for("send_words"))
 
-    @app.get("/record/asked/<kind>")
+    @app.get(f"/record/asked/<any({HOLD}, {INSPECT}):kind>")
     def asked(kind: str) -> Answer:
-        if kind not in (HOLD, INSPECT):
-            abort(404)
         return _show_asked(context.situation(), kind, request.args, str(uuid4()))
 
-    @app.post("/record/asked/<kind>")
+    @app.post(f"/record/asked/<any({HOLD}, {INSPECT}):kind>")
     def send_asked(kind: str) -> Answer:
-        if kind not in (HOLD, INSPECT):
-            abort(404)
         now, given = context.situation(), request.form.copy()
         uuid = given.get("uuid", "")
         if "change" in given:
@@ -324,10 +320,7 @@ def add_records(app: Flask, context: Context) -> None:
             return _show_words(now, given, uuid, "")
         try:
             weighed = weigh_words(now, given)
-            entries = [
-                replace(one.record.event, uuid=form_uuid(uuid, number))
-                for number, one in enumerate(weighed)
-            ]
+            entries = _with_uuids([one.record.event for one in weighed], uuid)
         except FruitcastError as error:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
         if any(one.doubts for one in weighed) and "yes" not in request.form:
@@ -345,10 +338,8 @@ def add_records(app: Flask, context: Context) -> None:
         uuid = request.form.get("uuid", "")
         try:
             found = weigh_lines(now, given)
-            entries = [one.record.event for line in found for one in line.weighed]
-            entries = [
-                replace(entry, uuid=form_uuid(uuid, number)) for number, entry in enumerate(entries)
-            ]
+            events = [one.record.event for line in found for one in line.weighed]
+            entries = _with_uuids(events, uuid)
         except FruitcastError as error:
             return _show_lines(now, given, uuid, fault=str(error)), WRONG_INPUT
         written = diary_entries(now, uuids=[entry.uuid for entry in entries])

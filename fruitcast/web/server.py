@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import logging
 import socket
 import time
@@ -20,7 +19,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError, OutputError
 from fruitcast.web.access import Access, AccessFile
 from fruitcast.web.application import create_app
-from fruitcast.web.guard import MOST_UPLOAD
+from fruitcast.web.guard import MOST_UPLOAD, is_loopback
 from fruitcast.web.planner import Planner
 from fruitcast.web.trial import stop_trials
 from fruitcast.yard.reading import read_yard
@@ -145,16 +144,6 @@ def open_access(folder: Path) -> AccessFile:
     if can_begin(folder):
         return AccessFile(folder)
     return AccessFile(read_yard(folder).folder)
-
-
-def is_loopback(host: str) -> bool:
-    """Return whether only this machine can reach a host's address."""
-    if host.lower().rstrip(".") in ("localhost", "localhost.localdomain"):
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
 
 
 def serve(

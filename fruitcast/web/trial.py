@@ -49,6 +49,10 @@ class Trial(Generic[Asked, Found]):
         """What is being done, and how much of it is."""
         return f"{self.words}: {self.done} of {self.total}" if self.total else self.words
 
+    def is_old(self, inputs: str) -> bool:
+        """Return whether it was reckoned from anything else than what there is now."""
+        return bool(self.inputs) and self.inputs != inputs
+
 
 class Trials(Generic[Asked, Found]):
     """The one thing of a page that is reckoned at a time; a new one takes the old one's place.

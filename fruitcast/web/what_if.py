@@ -92,7 +92,7 @@ def add_what_if(app: Flask, context: Context) -> None:
     @app.get("/what-if")
     def what_if() -> str:
         now = context.situation()
-        return _show(now, trials.trial, request.args, old=_is_old(trials.trial, now))
+        return _show(now, trials.trial, request.args, old=trials.trial.is_old(inputs_of(now)))
 
     @app.post("/what-if")
     def ask_what_if() -> Answer:
@@ -129,11 +129,6 @@ def add_what_if(app: Flask, context: Context) -> None:
         trials.forget()
         context.replan()
         return redirect(url_for("change", saved=list(done) or ["none"]), 303)
-
-
-def _is_old(trial: Trial[Circumstances, TriedOut], now: Situation) -> bool:
-    """Return whether the yard has changed since something was tried in it."""
-    return bool(trial.inputs) and trial.inputs != inputs_of(now)
 
 
 def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:

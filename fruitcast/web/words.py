@@ -120,16 +120,14 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "pull":
         yield Action(form_link(PULL, check="1", **stack), "Pulled as planned")
         yield Action(form_link(PULL, **stack), "Pulled on another day", main=False)
-    elif job.kind == "picking":
+    elif job.kind in ("pick", "picking", "pick twice"):
         yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
-    elif job.kind == "pick":
-        yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
+        if job.kind != "pick":
+            return
         yield Action(form_link(PINS, check="1", **stack), "Pins seen", main=False)
         yield Action(yes_link(f"nothing {job.stack}"), "Nothing came", main=False)
     elif job.kind == "cover":
         yield Action(form_link(COVER, check="1", **stack), "Covered")
-    elif job.kind == "pick twice":
-        yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
     elif job.kind == "care" and is_turning(job.ordinal):
         yield Action(form_link(TURN, check="1", **stack), "Turned")
     elif job.kind == "care" and job.ordinal == INOCULATING:
@@ -149,9 +147,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
         yield Action(asked_link(INSPECT, job.stack), WRITE_DOWN[INSPECT], main=False)
     elif job.kind in WRITE_DOWN:
         words = f"{job.kind} {clean_line(job.stack)} "
-        yield Action(
-            f"/record/words?{urlencode({'words': words})}", WRITE_DOWN[job.kind], main=False
-        )
+        yield Action(words_link(words), WRITE_DOWN[job.kind], main=False)
 
 
 def _word_actions(now: Situation, job: Reminder) -> Iterator[Action]:

@@ -17,13 +17,13 @@ import pytest
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError
 from fruitcast.web.access import AccessFile
+from fruitcast.web.guard import is_loopback
 from fruitcast.web.server import (
     ASKING_SECONDS,
     EVERY_SECONDS,
     MOST,
     MOST_OF_A_SENDER,
     Listening,
-    is_loopback,
     serve,
 )
 from tests.cli.running import done, run
