@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, timedelta
 from functools import wraps
@@ -145,11 +145,6 @@ def number(day: date) -> int:
     return day.toordinal()
 
 
-def numbers_of(days: Iterable[date]) -> list[int]:
-    """Return where days begin on an axis of days."""
-    return [day.toordinal() for day in days]
-
-
 def show_days(ax: Axes, first: date, last: date, *, mondays: bool = True) -> None:
     """Make the horizontal axis one of days, both ends shown: months or years named."""
     left, right = number(first), number(last) + 1
@@ -199,16 +194,21 @@ def mark_today(ax: Axes, today: date, words: str = "today") -> None:
     """Draw where today begins."""
     ax.axvline(number(today), color=INK, linewidth=0.9, linestyle=(0, (1, 1.5)), zorder=1.5)
     if words:
-        ax.annotate(
-            words,
-            (number(today), 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0, 1),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            fontsize=7.0,
-        )
+        say_above(ax, number(today), words)
+
+
+def say_above(ax: Axes, x: float, words: str) -> None:
+    """Write something above the axes, where a place of them is."""
+    ax.annotate(
+        words,
+        (x, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(0, 1),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        fontsize=7.0,
+    )
 
 
 # The figure as a part of a page ------------------------------------------------------------------
@@ -368,10 +368,9 @@ def plot_moisture(course: MoistureCourse, ax: Axes | None = None) -> Axes:
     _row(ax, [on for on, _ in course.assumed], low + 0.06 * band, "^", SKY, "white", "assumed")
     _row(ax, course.soaked, high - 0.06 * band, "v", INK, INK, "soaked")
     if course.weighed:
-        on, wet = zip(*course.weighed, strict=True)
         ax.plot(
-            [day + 0.5 for day in numbers_of(on)],
-            [100 * value for value in wet],
+            [number(on) + 0.5 for on, _ in course.weighed],
+            [100 * wet for _, wet in course.weighed],
             "o",
             color=INK,
             markersize=3.5,
@@ -393,7 +392,7 @@ def _row(
 ) -> None:
     if days:
         ax.plot(
-            [day + 0.5 for day in numbers_of(days)],
+            [number(day) + 0.5 for day in days],
             [height] * len(days),
             marker,
             color=edge,

@@ -30,6 +30,7 @@ from fruitcast.outputs.plots import (
     in_style,
     mark_today,
     number,
+    say_above,
     short_name,
     show_days,
 )
@@ -41,6 +42,17 @@ _FILLS: dict[SpanKind, tuple[str, str]] = {
     "first year": ("white", "xxxx"),
     "rest": (PALE, ""),
 }
+_STYLES: dict[str, dict[str, Any]] = {
+    "soak": {"facecolor": SKY, "edgecolor": INK, "linewidth": 0.5},
+    "first pick": {"facecolor": GRASS, "edgecolor": INK, "linewidth": 0.4},
+    "natural flush": {"facecolor": STRAW, "edgecolor": EARTH, "linewidth": 0.5},
+    "away": {"facecolor": "none", "edgecolor": SOFT, "hatch": "\\\\\\", "linewidth": 0},
+    **{
+        kind: {"facecolor": face, "edgecolor": SOFT, "hatch": hatch, "linewidth": 0.4}
+        for kind, (face, hatch) in _FILLS.items()
+    },
+}
+"""How each thing looks, on the strip and in its key."""
 _BAND, _BAND_HIGH, _REST_HIGH = -0.24, 0.42, 0.16
 """Middle of a lane's upper part, heights of a soak and of a rest there, the lane being 1 high."""
 _FLOOR, _SURE_HIGH = 0.46, 0.41
@@ -48,6 +60,8 @@ _FLOOR, _SURE_HIGH = 0.46, 0.41
 _ROOM_ABOVE = 0.3
 """A chance up to this leaves room above its bar for the figure. [0..1]"""
 _LANE = "#f7f4ec"
+
+_DAY = timedelta(days=1)
 
 _BROAD = 5.0
 """A figure as broad has room for names at both ends and for whole names of classes. [inch]"""
@@ -76,10 +90,12 @@ def plot_season(strip: Strip, ax: Axes | None = None) -> Axes:
     for kind in _FILLS:
         _spans(ax, strip, kind)
     _soaks(ax, strip)
-    _windows(ax, strip)
     _natural(ax, strip, broad=broad)
     picked = [(number(day) + 0.5, y + _BAND) for y, row in enumerate(rows) for day in row.picked]
-    _marks(ax, picked, "o", INK, 2.6, "picked")
+    if picked:
+        ax.plot(
+            *zip(*picked, strict=True), "o", color=INK, markersize=2.6, label="picked", zorder=6
+        )
     mark_today(ax, strip.today)
     _key(ax, columns=4 if broad else 2)
     return ax
@@ -130,102 +146,53 @@ def _beside(ax: Axes, end: float, y: float, words: str, off: float, **style: Any
 
 def _away(ax: Axes, first: date, last: date, *, words: bool) -> None:
     begin, past = number(first), number(last) + 1
-    ax.axvspan(
-        begin,
-        past,
-        facecolor="none",
-        edgecolor=SOFT,
-        hatch="\\\\\\",
-        linewidth=0,
-        alpha=0.5,
-        zorder=0.6,
-        label="away",
-    )
+    ax.axvspan(begin, past, alpha=0.5, zorder=0.6, label="away", **_STYLES["away"])
     if words:
-        ax.annotate(
-            "away",
-            ((begin + past) / 2, 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0, 1),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            fontsize=7.0,
+        say_above(ax, (begin + past) / 2, "away")
+
+
+def _bars(
+    ax: Axes, kind: str, places: Sequence[tuple[int, date, date]], high: float, zorder: float
+) -> None:
+    """Draw bars in the lanes, each from a day up to the day that is past it."""
+    if places:
+        ax.barh(
+            [y + _BAND for y, _, _ in places],
+            [number(past) - number(first) for _, first, past in places],
+            high,
+            [number(first) for _, first, _ in places],
+            label=kind,
+            zorder=zorder,
+            **_STYLES[kind],
         )
 
 
 def _spans(ax: Axes, strip: Strip, kind: SpanKind) -> None:
     places = [
-        (y, span) for y, row in enumerate(strip.rows) for span in row.spans if span.kind == kind
+        (y, span.first, span.past)
+        for y, row in enumerate(strip.rows)
+        for span in row.spans
+        if span.kind == kind
     ]
-    if not places:
-        return
-    face, hatch = _FILLS[kind]
-    ax.barh(
-        [y + _BAND for y, _ in places],
-        [number(span.past) - number(span.first) for _, span in places],
-        _REST_HIGH if kind == "rest" else _BAND_HIGH,
-        [number(span.first) for _, span in places],
-        facecolor=face,
-        edgecolor=SOFT,
-        hatch=hatch,
-        linewidth=0.4,
-        label=kind,
-        zorder=1,
-    )
-    if kind == "spawn run":
+    _bars(ax, kind, places, _REST_HIGH if kind == "rest" else _BAND_HIGH, 1)
+    if places and kind == "spawn run":
         for y, row in enumerate(strip.rows):
             if row.ready is not None and row.ready[0] is not None:
-                late = row.ready[2] or strip.last + timedelta(days=1)
+                late = row.ready[2] or strip.last + _DAY
                 ends = number(row.ready[0]), min(number(late), number(strip.last) + 1)
                 ax.plot(ends, [y + _BAND] * 2, "-|", color=INK, linewidth=1.2, markersize=5)
 
 
 def _soaks(ax: Axes, strip: Strip) -> None:
-    first = number(strip.first)
-    places = [
-        (y, soak)
-        for y, row in enumerate(strip.rows)
-        for soak in row.soaks
-        if number(soak.on) >= first
-    ]
-    if not places:
-        return
-    ax.barh(
-        [y + _BAND for y, _ in places],
-        [max(number(soak.pull_on) - number(soak.on), 1) for _, soak in places],
-        _BAND_HIGH,
-        [number(soak.on) for _, soak in places],
-        facecolor=SKY,
-        edgecolor=INK,
-        linewidth=0.5,
-        label="soak",
-        zorder=3,
-    )
-
-
-def _windows(ax: Axes, strip: Strip) -> None:
-    places = [
-        (y, soak.window)
-        for y, row in enumerate(strip.rows)
-        for soak in row.soaks
-        if soak.window is not None
-    ]
-    if not places:
-        return
-    ax.barh(
-        [y + _BAND for y, _ in places],
-        [number(window[2]) + 1 - number(window[0]) for _, window in places],
-        _BAND_HIGH,
-        [number(window[0]) for _, window in places],
-        facecolor=GRASS,
-        edgecolor=INK,
-        linewidth=0.4,
-        label="first pick",
-        zorder=4,
-    )
-    likely = [(number(window[1]) + 0.5, y + _BAND) for y, window in places]
-    ax.plot(*zip(*likely, strict=True), "|", color="white", markersize=5, zorder=5)
+    soaks = [(y, soak) for y, row in enumerate(strip.rows) for soak in row.soaks]
+    wet = [(y, s.on, max(s.pull_on, s.on + _DAY)) for y, s in soaks if s.on >= strip.first]
+    _bars(ax, "soak", wet, _BAND_HIGH, 3)
+    windows = [(y, soak.window) for y, soak in soaks if soak.window is not None]
+    if windows:
+        picks = [(y, first, last + _DAY) for y, (first, _, last) in windows]
+        _bars(ax, "first pick", picks, _BAND_HIGH, 4)
+        likely = [(number(middle) + 0.5, y + _BAND) for y, (_, middle, _) in windows]
+        ax.plot(*zip(*likely, strict=True), "|", color="white", markersize=5, zorder=5)
 
 
 def _natural(ax: Axes, strip: Strip, *, broad: bool) -> None:
@@ -239,11 +206,9 @@ def _natural(ax: Axes, strip: Strip, *, broad: bool) -> None:
         7,
         [y + _FLOOR - rise for (y, _, _), rise in zip(places, high, strict=True)],
         align="edge",
-        facecolor=STRAW,
-        edgecolor=EARTH,
-        linewidth=0.5,
         label="natural flush",
         zorder=2,
+        **_STYLES["natural flush"],
     )
     if broad:
         for y, row in enumerate(strip.rows):
@@ -283,19 +248,6 @@ def _runs(row: StripRow) -> list[list[tuple[date, float]]]:
     return found
 
 
-def _marks(
-    ax: Axes,
-    places: Sequence[tuple[float, float]],
-    marker: str,
-    color: str,
-    size: float,
-    label: str,
-) -> None:
-    if places:
-        x, y = zip(*places, strict=True)
-        ax.plot(x, y, marker, color=color, markersize=size, label=label, zorder=6)
-
-
 _SCALE = (0.1, 0.5, 1.0)
 """Chances of which the key shows how high they stand."""
 
@@ -325,10 +277,8 @@ class _Scale(HandlerBase):
                 (place * wide - xdescent, -ydescent),
                 wide,
                 self._points * chance,
-                facecolor=STRAW,
-                edgecolor=EARTH,
-                linewidth=0.5,
                 transform=trans,
+                **_STYLES["natural flush"],
             )
             for place, chance in enumerate(_SCALE)
         ]
@@ -336,21 +286,13 @@ class _Scale(HandlerBase):
 
 def _key(ax: Axes, columns: int) -> None:
     handles: list[Patch | Line2D] = [
-        Patch(facecolor=SKY, edgecolor=INK, linewidth=0.5, label="soak"),
-        Patch(facecolor=GRASS, edgecolor=INK, linewidth=0.4, label="first pick, 8 of 10"),
+        Patch(label="soak", **_STYLES["soak"]),
+        Patch(label="first pick, 8 of 10", **_STYLES["first pick"]),
         Line2D([], [], marker="o", color=INK, linestyle="", markersize=2.6, label="picked"),
     ]
-    handles += [
-        Patch(facecolor=face, edgecolor=SOFT, hatch=hatch, linewidth=0.4, label=kind)
-        for kind, (face, hatch) in _FILLS.items()
-    ]
-    handles.append(
-        Patch(facecolor="none", edgecolor=SOFT, hatch="\\\\\\", linewidth=0, label="away")
-    )
+    handles += [Patch(label=kind, **_STYLES[kind]) for kind in (*_FILLS, "away")]
     listed = ", ".join(f"{100 * chance:.0f}" for chance in _SCALE) + "%"
-    natural = Patch(
-        facecolor=STRAW, edgecolor=EARTH, linewidth=0.5, label=f"natural flush: {listed}"
-    )
+    natural = Patch(label=f"natural flush: {listed}", **_STYLES["natural flush"])
     figure = ax.get_figure(root=True)
     assert figure is not None
     # Long names leave the lanes too narrow for the key: it may stand over the names too.

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-
-from matplotlib.axes import Axes
+from functools import partial
 
 from fruitcast.outputs import report_words as words
 from fruitcast.outputs.cautions import growing_cautions
@@ -79,7 +78,7 @@ def report_figures(data: ReportData, courses: Courses) -> tuple[Figure, ...]:
 
 
 def _drawn(
-    draw: Callable[[Axes], object],
+    draw: Callable[..., object],
     name: str,
     title: str,
     width: float,
@@ -87,7 +86,7 @@ def _drawn(
     margins: Margins | None = None,
 ) -> str:
     fig, ax = figure(width, height, margins)
-    draw(ax)
+    draw(ax=ax)
     return svg_text(fig, name, title)
 
 
@@ -104,9 +103,7 @@ def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
             words.supply_text(sales, promise, units),
             words.supply_table(sales, units),
             _drawn(
-                lambda ax, sales=sales: plot_supply(  # type: ignore[misc]
-                    sales, units, ax, span=(strip.today, strip.last)
-                ),
+                partial(plot_supply, sales, units, span=(strip.today, strip.last)),
                 f"supply{place}",
                 f"{title}: wanted, likely and promised on {count_words(len(sales), 'day')}",
                 NARROW,
@@ -119,38 +116,32 @@ def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
 def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
     """Yield the strip, in parts where there are many stacks."""
     for begin in range(0, max(len(strip.rows), 1), ROWS_A_STRIP):
-        part = Strip(
-            strip.first,
-            strip.today,
-            strip.last,
-            strip.rows[begin : begin + ROWS_A_STRIP],
-            strip.away,
-        )
+        part = replace(strip, rows=strip.rows[begin : begin + ROWS_A_STRIP])
         name, title = f"season{begin // ROWS_A_STRIP}", "Stack by stack"
         if len(strip.rows) > ROWS_A_STRIP:
             title += f": {part.rows[0].stack} to {part.rows[-1].stack}"
         label = "Spawn run, rest, soaks, pick windows and chances of natural flushes by stack"
+        narrow, wide = (
+            _drawn(
+                partial(plot_season, part),
+                f"{name}{sort}",
+                label,
+                width,
+                strip_height(part, row) + more,
+                _strip_margins(part, margins),
+            )
+            for sort, width, row, more, margins in (
+                ("n", NARROW, 0.3, 0.4, STRIP_MARGINS),
+                ("w", WIDE, 0.21, 0.0, BROAD_STRIP_MARGINS),
+            )
+        )
         yield Figure(
             name,
             clean_line(title),
             words.season_text(data.plan, strip, data.plan.short) if not begin else (),
             words.season_table(data.plan, part, data.yard.units),
-            _drawn(
-                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
-                f"{name}n",
-                label,
-                NARROW,
-                strip_height(part, 0.3) + 0.4,
-                _strip_margins(part, STRIP_MARGINS),
-            ),
-            _drawn(
-                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
-                f"{name}w",
-                label,
-                WIDE,
-                strip_height(part, 0.21),
-                _strip_margins(part, BROAD_STRIP_MARGINS),
-            ),
+            narrow,
+            wide,
         )
 
 
@@ -175,7 +166,7 @@ def _moisture(data: ReportData, courses: Courses) -> Figure:
         shown = tuple(course for course in shown if course.stack in driest)
     panels = tuple(
         _drawn(
-            lambda ax, course=course: plot_moisture(course, ax),  # type: ignore[misc]
+            partial(plot_moisture, course),
             f"moisture{place}",
             f"Moisture of {clean_line(course.stack)} over the past weeks",
             *PANEL,
@@ -201,7 +192,7 @@ def _weather(data: ReportData, courses: Courses) -> Iterator[Figure]:
         words.temperature_text(course, ranges, units),
         words.temperature_table(course, ranges, units),
         _drawn(
-            lambda ax: plot_temperature(course, ranges, units, ax),
+            partial(plot_temperature, course, ranges, units),
             "temperature",
             f"Mean temperature from {_span(course.first, course.last)}",
             NARROW,
@@ -214,7 +205,7 @@ def _weather(data: ReportData, courses: Courses) -> Iterator[Figure]:
         words.rain_text(course, units),
         words.rain_table(course, units),
         _drawn(
-            lambda ax: plot_rain(course, units, ax),
+            partial(plot_rain, course, units),
             "rain",
             f"Rain of each week from {_span(course.first, course.last)}",
             NARROW,
