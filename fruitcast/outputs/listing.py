@@ -77,6 +77,12 @@ def title(words: str) -> RenderableType:
     return Text(f"\n{words}", style="bold underline")
 
 
+def section(words: str, told: Iterable[str]) -> list[RenderableType]:
+    """Return sentences under a heading; nothing where there are none."""
+    paragraphs = [Indented(each) for each in told]
+    return [title(words), *paragraphs] if paragraphs else []
+
+
 def lines(rows: Iterable[str]) -> RenderableType:
     """Return paragraphs."""
     return Group(*(Indented(row, by=0) for row in rows))

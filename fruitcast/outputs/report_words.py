@@ -29,6 +29,7 @@ from fruitcast.outputs.week import (
     sale_cells,
     sale_words,
     told_together,
+    totals,
     week_ahead,
     why_words,
     work_lines,
@@ -64,14 +65,12 @@ LISTED = 3
 
 def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[str, ...]:
     """Return what the supply of one outlet looks like."""
-    wanted = sum(sale.target_kg for sale in sales)
-    delivered = sum(sale.delivered_kg for sale in sales)
-    share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+    wanted, expected, share = totals(sales, units)
     short = [sale for sale in sales if not promised_in_full(sale, units)]
     found = [
         f"{count_words(len(sales), 'sale')} from {day_words(sales[0].on)} to "
-        f"{day_words(sales[-1].on)}: {format_weight(wanted, units)} wanted, "
-        f"{format_weight(delivered, units)}{share} expected to be delivered."
+        f"{day_words(sales[-1].on)}: {wanted} wanted, "
+        f"{expected}{f' ({share})' if share else ''} expected to be delivered."
     ]
     full = len(sales) - len(short)
     found.append(

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from fruitcast.diary.plan import Plan, PlannedSoak, Sale
+from fruitcast.diary.plan import Plan, PlannedSoak
 from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
-from fruitcast.outputs.listing import Column, Indented, Listing, Row, title
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, section, title
 from fruitcast.outputs.plan_words import (
     gap_words,
     learned_change_words,
@@ -35,6 +35,7 @@ from fruitcast.outputs.week import (
     sale_cells,
     sale_words,
     told_together,
+    totals,
     week_ahead,
     work_lines,
 )
@@ -83,22 +84,15 @@ class PlanAnswer:
         """
         plan, yard = self._plan, self._yard
         parts: list[RenderableType] = [*_glance(self._seen)]
-        if plan.decisions:
-            parts += [title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
+        parts += section("As you decided", (one.words for one in plan.decisions))
         learned = learned_change_words(plan.learned_change, plan.today)
-        if plan.changes or learned:
-            parts += [title("Changed since the last plan")]
-            parts += [Indented(learned)] if learned else []
-            parts += _changes(plan)
+        changes = [*([learned] if learned else []), *_changes(plan)]
+        parts += section("Changed since the last plan", changes)
         parts += _season(plan, yard) if whole else _near(plan, yard)
-        if not yard.sells:
-            for each in table_words(plan, yard):
-                parts += [title(each.title), *(Indented(line) for line in each.lines)]
-        changed = model_change_lines(plan, yard.units)
-        if changed:
-            parts += [title("The model has changed"), *(Indented(line) for line in changed)]
-        if plan.advice:
-            parts += [title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
+        for each in () if yard.sells else table_words(plan, yard):
+            parts += section(each.title, each.lines)
+        parts += section("The model has changed", model_change_lines(plan, yard.units))
+        parts += section("Worth trying", plan.advice)
         parts += [Text(), *_closing(plan, yard)]
         return Group(*parts)
 
@@ -115,15 +109,11 @@ def _glance(seen: Glance) -> Iterable[RenderableType]:
         yield Indented(f"{day_words(job.on)}: {job.words}")
         if job.why:
             yield Indented(job.why, 4, "dim")
-    if seen.sales:
-        yield title("Next to sell")
-        yield from (Indented(f"{sale}.") for sale in seen.sales)
-    if seen.natural:
-        yield title("May come by itself")
-        yield from (Indented(f"{line}.") for line in seen.natural)
+    yield from section("Next to sell", (f"{sale}." for sale in seen.sales))
+    yield from section("May come by itself", (f"{line}." for line in seen.natural))
 
 
-def _changes(plan: Plan) -> Iterable[RenderableType]:
+def _changes(plan: Plan) -> Iterable[str]:
     for change in plan.changes:
         stack = clean_line(change.stack)
         match change.before, change.after:
@@ -135,7 +125,7 @@ def _changes(plan: Plan) -> Iterable[RenderableType]:
                 said = f"{stack}: {day_words(after)}, was {day_words(before)}"
             case _:
                 continue
-        yield Indented(f"{said}; {clean_line(change.reason)}.")
+        yield f"{said}; {clean_line(change.reason)}."
 
 
 def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
@@ -145,10 +135,7 @@ def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
         title(f"Soaks in the next {count_words(min(NEAR_WEEKS, plan.weeks), 'week')}"),
         _soaks([soak for soak in plan.soaks if soak.soak_on < end], yard, reasons=False),
     ]
-    if plan.outlets:
-        parts += [title("For sale"), *_sales(plan, yard, end)]
-    if plan.water:
-        parts += [title("Watering"), _watering(plan)]
+    parts += [*_sales(plan, yard, end), *_watering(plan)]
     later = sum(soak.soak_on >= end for soak in plan.soaks)
     alone = [left.stack for left in plan.not_soaked]
     said = [count_words(later, "later soak")] if later else []
@@ -168,17 +155,14 @@ def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
         title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
         _soaks(plan.soaks, yard, reasons=True),
     ]
-    if plan.not_soaked:
-        alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
-        parts += [title("Left alone"), _left_alone(alone)]
-    if plan.outlets:
-        parts += [title("For sale"), *_sales(plan, yard, end)]
-    likely = _natural(plan, yard, end)
-    if likely is not None:
-        parts += [title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
-    if plan.water:
-        parts += [title("Watering"), _watering(plan)]
-    return parts
+    alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
+    return [
+        *parts,
+        *section("Left alone", _each_stack(alone)),
+        *_sales(plan, yard, end),
+        *_natural(plan, yard, end),
+        *_watering(plan),
+    ]
 
 
 def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> RenderableType:
@@ -192,14 +176,13 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
         now = " (today)" if told.first == today else ""
         parts.append(title(f"{day_words(told.first)}{now}{told.until}"))
         parts += [_job(job, told.first) for job in told_together(told.jobs, plan, yard.units)]
-        parts += [Indented(_sale_words(sale, yard)) for sale in told.sales]
+        parts += [
+            Indented(f"{sale_words(sale, yard.units)} (all of it: {percent_words(sale.chance)})")
+            for sale in told.sales
+        ]
         parts += [Indented("Nothing to do.", style="dim")] if told.idle else []
-    work = work_lines(plan, today)
-    if work:
-        parts += [title("Work"), *(Indented(line) for line in work)]
-    others = _not_this_week(plan, today, end)
-    if others:
-        parts += [title("Not this week"), _left_alone(others)]
+    parts += section("Work", work_lines(plan, today))
+    parts += section("Not this week", _each_stack(_not_this_week(plan, today, end)))
     return Group(*parts)
 
 
@@ -283,13 +266,13 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
     return Listing(columns, rows)
 
 
-def _left_alone(entries: Iterable[tuple[str, str]]) -> RenderableType:
-    return Group(
-        *(Indented(f"{clean_line(stack)}: {clean_line(reason)}") for stack, reason in entries)
-    )
+def _each_stack(entries: Iterable[tuple[str, str]]) -> Iterable[str]:
+    return (f"{clean_line(stack)}: {clean_line(reason)}" for stack, reason in entries)
 
 
 def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
+    if not plan.outlets:
+        return []
     columns = (
         Column("Day"),
         Column("Outlet"),
@@ -301,26 +284,23 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
     )
     told = [(sale, sale_cells(sale, yard.units)) for sale in plan.outlets if sale.on < end]
     rows = [Row(of.day, sale.outlet, *of[1:6]) for sale, of in told]
-    parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
+    parts: list[RenderableType] = [title("For sale")]
     if rows:
-        parts.append(Indented(promise_meaning(plan.promise), style="dim"))
+        parts += [Listing(columns, rows), Indented(promise_meaning(plan.promise), style="dim")]
     later = [sale for sale in plan.outlets if sale.on >= end]
     if later:
-        wanted = sum(sale.target_kg for sale in later)
-        delivered = sum(sale.delivered_kg for sale in later)
-        share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+        wanted, expected, share = totals(later, yard.units)
         parts.append(
             Indented(
                 f"{count_words(len(later), 'more sale')} to {day_words(later[-1].on)}: "
-                f"{format_weight(delivered, yard.units)} of "
-                f"{format_weight(wanted, yard.units)}{share} expected.",
+                f"{expected} of {wanted}{f' ({share})' if share else ''} expected.",
                 style="dim",
             )
         )
     return parts
 
 
-def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
+def _natural(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
     rows = [
         Row(
             day_words(entry.week),
@@ -337,26 +317,27 @@ def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
         Column("Chance", "right"),
         Column("If it comes", "right", aside="{} if it comes"),
     )
-    return Listing(columns, rows) if rows else None
+    if not rows:
+        return []
+    heading = title("Natural flushes that may come")
+    return [heading, Listing(columns, rows), Indented(BEYOND_THREE_WEEKS)]
 
 
-def _watering(plan: Plan) -> RenderableType:
+def _watering(plan: Plan) -> list[RenderableType]:
     columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
     rows = [
         Row(day_words(entry.on), entry.stack, share_words(entry.moisture_wet), note=entry.reason)
         for entry in plan.water
     ]
-    return Listing(columns, rows)
+    return [title("Watering"), Listing(columns, rows)] if rows else []
 
 
 def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
-    wanted = sum(sale.target_kg for sale in plan.outlets)
-    if wanted:
-        delivered = sum(sale.delivered_kg for sale in plan.outlets)
+    wanted, expected, share = totals(plan.outlets, yard.units)
+    if share:
         yield Indented(
-            f"The outlets ask for {format_weight(wanted, yard.units)}; "
-            f"{format_weight(delivered, yard.units)} ({percent_words(delivered / wanted)}) is "
-            f"expected to reach them, over {count_words(plan.members, 'possible season')}.",
+            f"The outlets ask for {wanted}; {expected} ({share}) is expected to reach them, over "
+            f"{count_words(plan.members, 'possible season')}.",
             by=0,
         )
     if gap := gap_words(plan):
@@ -373,10 +354,6 @@ def _job(job: Reminder, day: date) -> RenderableType:
     what = Indented(f"{job.summary}{lasts}", 9, "dim" if job.done else "", lead=f"  {time}")
     reasons = "; ".join(job.reasons)
     return Group(what, Indented(reasons, 9, "dim")) if reasons else what
-
-
-def _sale_words(sale: Sale, yard: Yard) -> str:
-    return f"{sale_words(sale, yard.units)} (all of it: {percent_words(sale.chance)})"
 
 
 def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:

@@ -309,6 +309,22 @@ def sale_cells(sale: Sale, units: Units) -> SaleCells:
     )
 
 
+class Totals(NamedTuple):
+    """What some sales want, what of it is expected to reach them, and its share."""
+
+    wanted: str
+    expected: str
+    share: str  # empty where nothing is wanted
+
+
+def totals(sales: Iterable[Sale], units: Units) -> Totals:
+    """Return what some sales want and will have."""
+    told = [(sale.target_kg, sale.delivered_kg) for sale in sales]
+    wanted, expected = sum(kg for kg, _ in told), sum(kg for _, kg in told)
+    share = percent_words(expected / wanted) if wanted else ""
+    return Totals(format_weight(wanted, units), format_weight(expected, units), share)
+
+
 def promised_in_full(sale: Sale, units: Units) -> bool:
     """Return whether all that is wanted can be promised, or what reads like all of it."""
     promise, wanted = sale.promise_kg, sale.target_kg

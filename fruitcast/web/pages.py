@@ -48,7 +48,7 @@ from fruitcast.outputs.plan_words import (
     table_words,
     yield_words,
 )
-from fruitcast.outputs.week import Glance, glance, sale_cells, work_lines
+from fruitcast.outputs.week import Glance, glance, sale_cells, totals, work_lines
 from fruitcast.progress import Progress
 from fruitcast.units import Units, format_weight
 from fruitcast.weather.stations import Fetching
@@ -172,11 +172,11 @@ def _outlets(now: Situation) -> list[dict[str, object]]:
         by_name.setdefault(sale.outlet, []).append(sale)
     found: list[dict[str, object]] = []
     for name, sales in by_name.items():
-        wanted, expected = sum(s.target_kg for s in sales), sum(s.delivered_kg for s in sales)
+        wanted, expected, _ = totals(sales, units)
         title = (
             f"{name}, {count_words(len(sales), 'day')} from "
-            f"{span_words(sales[0].on, sales[-1].on)}: {format_weight(wanted, units)} wanted, "
-            f"{format_weight(expected, units)} expected. The table below has every day."
+            f"{span_words(sales[0].on, sales[-1].on)}: {wanted} wanted, "
+            f"{expected} expected. The table below has every day."
         )
         short = {entry.on: entry.reason for entry in now.plan.short if entry.outlet == name}
         found.append(

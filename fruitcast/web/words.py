@@ -26,8 +26,8 @@ from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
 from fruitcast.outputs.plan_words import gap_words
 from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
-from fruitcast.outputs.week import days_told, promised_in_full, sale_words
-from fruitcast.units import Units, format_weight
+from fruitcast.outputs.week import days_told, promised_in_full, sale_words, totals
+from fruitcast.units import Units
 from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
 
 NOT_NOW_DAYS = 14
@@ -290,13 +290,11 @@ def sure_words(plan: Plan, units: Units) -> list[str]:
     """Return how sure the season's supply is, in sentences."""
     lines = []
     sales = plan.outlets
-    wanted = sum(sale.target_kg for sale in sales)
-    if wanted:
-        expected = sum(sale.delivered_kg for sale in sales)
+    wanted, expected, share = totals(sales, units)
+    if share:
         lines.append(
-            f"The outlets want {format_weight(wanted, units)} in all; "
-            f"{format_weight(expected, units)} ({percent_words(expected / wanted)}) is expected to "
-            "reach them, as a mean over the weather years."
+            f"The outlets want {wanted} in all; {expected} ({share}) is expected to reach them, "
+            "as a mean over the weather years."
         )
         full = sum(promised_in_full(sale, units) for sale in sales)
         lines.append(f"{full} of {len(sales)} days can be promised in full.")
