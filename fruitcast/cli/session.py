@@ -163,11 +163,11 @@ class Session:
     def answer(
         self,
         document: Document,
-        table: Callable[[], RenderableType],
+        told: Callable[[], RenderableType] | Iterable[str],
         notes: Iterable[str] = (),
         ending: Callable[[], RenderableType] | None = None,
     ) -> None:
-        """Print the answer: the document as JSON, or else the table; then what else to know.
+        """Print the answer: the document as JSON, else in sentences or a table; then the notes.
 
         An ending stands last: the answer in short, below notes that would push it off the screen.
         """
@@ -175,7 +175,9 @@ class Session:
             # Plain ASCII, so that no terminal or pipe can spoil it.
             self.write(document.json_text(indent=1, ascii_only=True) + "\n")
         else:
-            self.write(_rendered(table()))
+            from fruitcast.outputs.listing import lines
+
+            self.write(_rendered(told() if callable(told) else lines(told)))
         self.notes(notes)
         if ending is not None and not self.json:
             self.write(_rendered(ending()))
@@ -192,6 +194,18 @@ class Session:
         """Write a message to standard error."""
         sys.stderr.write(f"{visible(words)}\n")
         sys.stderr.flush()
+
+    @property
+    def attended(self) -> bool:
+        """Whether somebody is there to answer a question."""
+        return not self.json and sys.stdin.isatty()
+
+    def ask(self, question: str, prompt: str) -> str:
+        """Ask who is there, and return the answer."""
+        self.say(question)
+        sys.stderr.write(prompt)
+        sys.stderr.flush()
+        return sys.stdin.readline().strip()
 
     def notes(self, notes: Iterable[str], most: int | None = MOST_NOTES) -> None:
         """Tell what the grower should know, each thing once and no more than a few."""

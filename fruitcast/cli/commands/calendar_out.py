@@ -46,7 +46,6 @@ def calendar(
 ) -> None:
     """Write the calendar of the last plan with what was done since, or push it to a server."""
     from fruitcast.app.calendar_out import push_calendar, write_calendar
-    from fruitcast.outputs.listing import lines
 
     if push is None:
         out = write_calendar(session.yard, session.today, output)
@@ -73,4 +72,4 @@ def calendar(
     if out.planned_on != session.today:
         session.say(f"The calendar is that of the plan of {out.planned_on}.")
     session.notes(out.notes)
-    session.answer(out.document(), lambda: lines(out.words()))
+    session.answer(out.document(), out.words())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -82,7 +83,6 @@ def export(
 ) -> None:
     """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
     from fruitcast.app.diary_tables import DiaryFile, export_diary, export_season
-    from fruitcast.outputs.listing import lines
 
     shown = str(file) == "-"
     if shown and session.json:
@@ -103,7 +103,7 @@ def export(
     if shown:
         session.write(text)
         return
-    session.answer(DiaryFile(file=str(file), entries=entries), lambda: lines([said]))
+    session.answer(DiaryFile(file=str(file), entries=entries), [said])
 
 
 @command(
@@ -118,12 +118,11 @@ def import_(
 ) -> None:
     """Add the entries of an exported diary, all or none."""
     from fruitcast.app.diary_tables import DiaryFile, import_diary
-    from fruitcast.outputs.listing import lines
 
     added = import_diary(session.yard, session.today, file, session.clock)
     session.answer(
         DiaryFile(file=str(file), entries=added),
-        lambda: lines([f"{added} entries added from {file}."]),
+        [f"{added} entries added from {file}."],
     )
 
 
@@ -149,7 +148,6 @@ def restore(
     """Put a daily backup in the diary's place; the diary as it was is set aside."""
     from fruitcast.app.diary_tables import DiaryRestored, doubt_of_restoring, restore_diary
     from fruitcast.errors import InputError
-    from fruitcast.outputs.listing import lines
 
     doubt = "" if yes else doubt_of_restoring(session.yard, session.today)
     if doubt:
@@ -173,7 +171,7 @@ def restore(
             set_aside=str(restored.set_aside) if restored.set_aside else None,
             rescued_entries=restored.rescued,
         ),
-        lambda: lines([*words, "'fruitcast diary show' lists its last entries."]),
+        [*words, "'fruitcast diary show' lists its last entries."],
     )
 
 
@@ -193,7 +191,6 @@ def sales(
     """List which pick of which stack went to which outlet on which day, and what it brought."""
     from fruitcast.app.diary_tables import SalesListed, outlet_takings, traceability
     from fruitcast.cli.tables import sales_table
-    from fruitcast.outputs.listing import lines
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
@@ -201,19 +198,11 @@ def sales(
     brought = outlet_takings(session.yard, session.today, first, last, outlet)
     if output is not None:
         table.write(output)
+    file = str(output) if output else None
     session.answer(
-        SalesListed(
-            first=first,
-            last=last,
-            sales=table.rows,
-            takings=brought,
-            file=str(output) if output else None,
-        ),
-        lambda: (
-            lines([f"{len(table.rows)} rows written to {output}."])
-            if output
-            else sales_table(table.rows, brought, table.yard.units)
-        ),
+        SalesListed(first=first, last=last, sales=table.rows, takings=brought, file=file),
+        _written(table.rows, output)
+        or (lambda: sales_table(table.rows, brought, table.yard.units)),
     )
 
 
@@ -244,21 +233,13 @@ def trace(
     table = trace_table(session.yard, session.today, first, last)
     if output is not None:
         write_trace(table, output, first, last)
-    listed = TraceListed(
-        first=first,
-        last=last,
-        picks=table.rows,
-        note=NO_PROOF,
-        file=str(output) if output else None,
-    )
+    file = str(output) if output else None
+    written = _written(table.rows, output)
     session.answer(
-        listed,
-        lambda: Group(
-            lines([f"{len(table.rows)} rows written to {output}."])
-            if output
-            else in_columns(table.rows, table.yard.units),
-            lines([NO_PROOF]),
-        ),
+        TraceListed(first=first, last=last, picks=table.rows, note=NO_PROOF, file=file),
+        [*written, NO_PROOF]
+        if written
+        else lambda: Group(in_columns(table.rows, table.yard.units), lines([NO_PROOF])),
     )
 
 
@@ -283,18 +264,18 @@ def year(
     """Show what each stack, class, strain and tree bore in a year, a log, and how soon."""
     from fruitcast.app.diary_tables import YearListed, year_table
     from fruitcast.cli.tables import year_end_table
-    from fruitcast.outputs.listing import lines
 
     table, wanted, losses = year_table(session.yard, session.today, of)
     if output is not None:
         table.write(output)
+    file = str(output) if output else None
     session.answer(
-        YearListed(
-            year=wanted, rows=table.rows, losses=losses, file=str(output) if output else None
-        ),
-        lambda: (
-            lines([f"{len(table.rows)} rows written to {output}."])
-            if output
-            else year_end_table(table.rows, losses, table.yard.units)
-        ),
+        YearListed(year=wanted, rows=table.rows, losses=losses, file=file),
+        _written(table.rows, output)
+        or (lambda: year_end_table(table.rows, losses, table.yard.units)),
     )
+
+
+def _written(rows: Sequence[object], output: Path | None) -> list[str]:
+    """Return what is said when rows went into a file, nothing when they are to be shown."""
+    return [f"{len(rows)} rows written to {output}."] if output else []

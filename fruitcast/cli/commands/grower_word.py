@@ -27,7 +27,6 @@ def _register(kind: str, what: str) -> None:
         offline: Offline = False,
     ) -> None:
         from fruitcast.app.grower_word import cost_words, taken_off, understand_word, write_word
-        from fruitcast.outputs.listing import lines
 
         with session.progress() as progress:
             progress("weighing it")
@@ -45,7 +44,7 @@ def _register(kind: str, what: str) -> None:
             told.append(cost_words(cost, units))
         if written.said:
             told.append(written.said)
-        session.answer(written, lambda: lines(told))
+        session.answer(written, told)
         if off := taken_off(read.event):
             session.say(f"To take the promise off: fruitcast {off}")
         session.say(TAKEN_IN)
@@ -65,11 +64,10 @@ for _kind in ("fix", "hold", "release", "promised"):
 def fixed(session: Session) -> None:
     """List what you have fixed, kept back and promised."""
     from fruitcast.app.grower_word import words_in_force
-    from fruitcast.outputs.listing import lines
 
     found = words_in_force(session.yard, session.today)
     nothing = "Nothing is fixed, kept back or promised."
-    session.answer(found, lambda: lines([word.words for word in found.words] or [nothing]))
+    session.answer(found, [word.words for word in found.words] or [nothing])
     if found.words:
         session.say("'fruitcast release' with the stack or the outlet takes one off.")
 
@@ -98,7 +96,6 @@ def try_soak(
 ) -> None:
     """Tell what a soak would bring and what it would take from others; nothing is written."""
     from fruitcast.app.what_if import try_soak as tried_soak
-    from fruitcast.outputs.listing import lines
     from fruitcast.outputs.what_if_words import soak_tried_lines
 
     with session.progress() as progress:
@@ -110,6 +107,6 @@ def try_soak(
             fetching=session.fetching(offline),
             progress=progress,
         )
-    session.answer(found, lambda: lines(soak_tried_lines(found)))
+    session.answer(found, soak_tried_lines(found))
     if not found.forbidden:
         session.say(f"Nothing was written. To have it so: fruitcast fix {' '.join(words)}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -13,8 +14,8 @@ from fruitcast.cli.root import Offline, app, command, parse_day
 from fruitcast.cli.session import Session
 from fruitcast.topics import SpawnForm, StrainClass, Tool
 
-_PROGRAMME = "A programme for the outlets"
-_BATCH = "One batch (with --batch)"
+_of_programme = partial(typer.Option, rich_help_panel="A programme for the outlets")
+_of_batch = partial(typer.Option, rich_help_panel="One batch (with --batch)")
 
 
 def _parse_start(text: str) -> date:
@@ -38,139 +39,94 @@ def inoculation(
     session: Session,
     for_: Annotated[
         list[str] | None,
-        typer.Option(
+        _of_programme(
             "--for",
             metavar="OUTLET=WEIGHT",
             help="Another target for an outlet of the yard, like 'Saturday market=6 kg', or a new "
             "one by its day, like 'Sat=6 kg', in the same season; 0 leaves one out.",
-            rich_help_panel=_PROGRAMME,
         ),
     ] = None,
     from_: Annotated[
         date | None,
-        typer.Option(
+        _of_programme(
             "--from",
             parser=_parse_start,
             metavar="YEAR or DAY",
             show_default=False,
             help="Sales before it don't count.",
-            rich_help_panel=_PROGRAMME,
         ),
     ] = None,
     years: Annotated[
         int | None,
-        typer.Option(
-            min=1,
-            max=15,
-            show_default="8",
-            help="Years of inoculation.",
-            rich_help_panel=_PROGRAMME,
-        ),
+        _of_programme(min=1, max=15, show_default="8", help="Years of inoculation."),
     ] = None,
     chance: Annotated[
         float | None,
-        typer.Option(
+        _of_programme(
             min=0.05,
             max=0.99,
             show_default="the promise of yard.toml",
             help="Share of the sales to be met in full.",
-            rich_help_panel=_PROGRAMME,
         ),
     ] = None,
     none: Annotated[
         bool,
-        typer.Option("--none", help="What if nothing were inoculated?", rich_help_panel=_PROGRAMME),
+        _of_programme("--none", help="What if nothing were inoculated?"),
     ] = False,
-    batch: Annotated[
-        bool, typer.Option("--batch", help="Look at one batch instead.", rich_help_panel=_BATCH)
-    ] = False,
-    class_: Annotated[
-        StrainClass | None, typer.Option("--class", help="Strain class.", rich_help_panel=_BATCH)
-    ] = None,
-    tree: Annotated[
-        str | None, typer.Option(help="Tree species, like 'red oak'.", rich_help_panel=_BATCH)
-    ] = None,
-    logs: Annotated[
-        int | None, typer.Option(min=1, max=100_000, help="Logs.", rich_help_panel=_BATCH)
-    ] = None,
+    batch: Annotated[bool, _of_batch("--batch", help="Look at one batch instead.")] = False,
+    class_: Annotated[StrainClass | None, _of_batch("--class", help="Strain class.")] = None,
+    tree: Annotated[str | None, _of_batch(help="Tree species, like 'red oak'.")] = None,
+    logs: Annotated[int | None, _of_batch(min=1, max=100_000, help="Logs.")] = None,
     diameter: Annotated[
         str | None,
-        typer.Option(
-            metavar="SIZE",
-            help="Over bark, like '5 in' or '13 cm'; else as usual in the yard.",
-            rich_help_panel=_BATCH,
+        _of_batch(
+            metavar="SIZE", help="Over bark, like '5 in' or '13 cm'; else as usual in the yard."
         ),
     ] = None,
     length: Annotated[
         str | None,
-        typer.Option(
-            metavar="SIZE",
-            help="Like '40 in' or '1 m'; else as usual in the yard.",
-            rich_help_panel=_BATCH,
-        ),
+        _of_batch(metavar="SIZE", help="Like '40 in' or '1 m'; else as usual in the yard."),
     ] = None,
     spawn: Annotated[
         SpawnForm | None,
-        typer.Option(help="Form of spawn; else the yard's usual one.", rich_help_panel=_BATCH),
+        _of_batch(help="Form of spawn; else the yard's usual one."),
     ] = None,
     along: Annotated[
         str | None,
-        typer.Option(
-            metavar="SIZE",
-            show_default="6 in",
-            help="From hole to hole along the row.",
-            rich_help_panel=_BATCH,
-        ),
+        _of_batch(metavar="SIZE", show_default="6 in", help="From hole to hole along the row."),
     ] = None,
     between: Annotated[
         str | None,
-        typer.Option(
-            metavar="SIZE", show_default="3 in", help="From row to row.", rich_help_panel=_BATCH
-        ),
+        _of_batch(metavar="SIZE", show_default="3 in", help="From row to row."),
     ] = None,
     end: Annotated[
         str | None,
-        typer.Option(
-            metavar="SIZE",
-            show_default="2 in",
-            help="From the log's end to the first hole.",
-            rich_help_panel=_BATCH,
+        _of_batch(
+            metavar="SIZE", show_default="2 in", help="From the log's end to the first hole."
         ),
     ] = None,
-    seal_ends: Annotated[
-        bool, typer.Option("--seal-ends", help="Wax the cut ends too.", rich_help_panel=_BATCH)
-    ] = False,
+    seal_ends: Annotated[bool, _of_batch("--seal-ends", help="Wax the cut ends too.")] = False,
     on: Annotated[
         date | None,
-        typer.Option(
+        _of_batch(
             "--on",
             parser=parse_day,
             metavar="YYYY-MM-DD",
             show_default=False,
             help="Day of inoculation; else the next good one.",
-            rich_help_panel=_BATCH,
         ),
     ] = None,
-    strain: Annotated[
-        str | None, typer.Option(help="Your own word for the strain.", rich_help_panel=_BATCH)
-    ] = None,
-    note: Annotated[
-        str | None, typer.Option(help="A note for stacks.csv.", rich_help_panel=_BATCH)
-    ] = None,
+    strain: Annotated[str | None, _of_batch(help="Your own word for the strain.")] = None,
+    note: Annotated[str | None, _of_batch(help="A note for stacks.csv.")] = None,
     drawing: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FILE.svg",
-            help="Draw the holes, to print and tape to the bench.",
-            rich_help_panel=_BATCH,
-        ),
+        _of_batch(metavar="FILE.svg", help="Draw the holes, to print and tape to the bench."),
     ] = None,
     accept: Annotated[
         str | None,
-        typer.Option(
+        _of_batch(
             metavar="NAME",
             help="Add the batch to stacks.csv under this name, and its dates to the calendar.",
-            rich_help_panel=_BATCH,
         ),
     ] = None,
     tool: Annotated[Tool, typer.Option(help="What the holes are drilled with.")] = "drill",

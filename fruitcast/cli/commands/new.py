@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -184,28 +183,23 @@ def new(
     )
 
 
-def _asked(session: Session) -> str | None:
-    """Ask for the place, where somebody is there to answer; None leaves it to guessing."""
-    if session.json or not sys.stdin.isatty():
-        return None
+def _asked(session: Session) -> str:
+    """Ask for the place, where somebody is there to answer; nothing leaves it to guessing."""
+    if not session.attended:
+        return ""
     from fruitcast.app.starting import computers_zone
 
     guess = computers_zone(os.environ)
-    session.say(
-        "Where is the yard? Latitude and longitude as a map shows them, like 42.44, -76.50,\n"
-        "or a town with a weather station, like Ithaca, NY."
-    )
     default = f"the middle of {guess}" if guess else "an example, to be changed later"
-    sys.stderr.write(f"[Enter: {default}] ")
-    sys.stderr.flush()
-    return sys.stdin.readline().strip() or None
+    return session.ask(
+        "Where is the yard? Latitude and longitude as a map shows them, like 42.44, -76.50,\n"
+        "or a town with a weather station, like Ithaca, NY.",
+        f"[Enter: {default}] ",
+    )
 
 
 def _sells(session: Session) -> bool:
     """Ask whether anything is sold, where somebody is there to answer; else it is."""
-    if session.json or not sys.stdin.isatty():
-        return True
-    session.say("Do you sell mushrooms? If not, the plan is for your own table.")
-    sys.stderr.write("[y or n; Enter: y] ")
-    sys.stderr.flush()
-    return not sys.stdin.readline().strip().lower().startswith("n")
+    question = "Do you sell mushrooms? If not, the plan is for your own table."
+    answer = session.ask(question, "[y or n; Enter: y] ") if session.attended else ""
+    return not answer.lower().startswith("n")

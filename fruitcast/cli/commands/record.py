@@ -120,13 +120,12 @@ def sheet(
 def _write(session: Session, records: Sequence[Recorded]) -> None:
     """Ask what is doubtful, write the records and say what was understood."""
     from fruitcast.app.recording import doubts_of_writing, write_records
-    from fruitcast.outputs.listing import lines
 
     session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:
         ask_about_doubts(session, read)
     written = write_records(session.yard, session.today, records, session.clock)
-    session.answer(written, lambda: lines(entry.words for entry in written.recorded))
+    session.answer(written, [entry.words for entry in written.recorded])
     if any(read.event.kind == UNDO for read in records):
         # Nothing takes an undo back: what it took is written anew.
         if written.planned:
@@ -137,12 +136,9 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
 
 def ask_about_doubts(session: Session, read: Recorded) -> None:
     """Ask what is doubtful of a record; what is not confirmed ends here."""
-    _answer_doubts(read, asker(session))
-
-
-def _answer_doubts(read: Recorded, ask: Callable[[str], bool] | None) -> None:
     from fruitcast.errors import InputError
 
+    ask = asker(session)
     for question in read.questions:
         if ask is None and question in read.choices:
             raise InputError(f"{_ended(question)} Write it out; nothing was recorded.")
@@ -162,13 +158,6 @@ def _ended(sentence: str) -> str:
 
 def asker(session: Session, last: str = "Record it all the same?") -> Callable[[str], bool] | None:
     """Return a way to ask, with that at the end; None when nobody is there to answer."""
-    if session.json or not sys.stdin.isatty():
+    if not session.attended:
         return None
-
-    def ask(question: str) -> bool:
-        session.say(question)
-        sys.stderr.write(f"{last} [y/N] ")
-        sys.stderr.flush()
-        return sys.stdin.readline().strip().lower() in ("y", "yes")
-
-    return ask
+    return lambda question: session.ask(question, f"{last} [y/N] ").lower() in ("y", "yes")

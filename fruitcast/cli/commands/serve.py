@@ -54,7 +54,6 @@ def serve(
     """
     from fruitcast.app.serving import system_clock
     from fruitcast.app.short_answers import AccessChanged, PageServed
-    from fruitcast.outputs.listing import lines
     from fruitcast.web.server import Address, Listening, open_access
     from fruitcast.web.server import serve as run
 
@@ -67,12 +66,12 @@ def serve(
         if new_feed:
             access.new_feed()
             done.append("The feed has another address; the old one leads nowhere.")
-        session.answer(AccessChanged(done=tuple(done)), lambda: lines(done))
+        session.answer(AccessChanged(done=tuple(done)), done)
         return
 
     def ready(address: Address) -> None:
         document = PageServed.taken_from(address, feed=address.feed or None)
-        session.answer(document, lambda: lines(address.words()))
+        session.answer(document, address.words())
         if address.begins and not session.json:
             _open_browser(address.page)
 

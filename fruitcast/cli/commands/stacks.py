@@ -28,7 +28,6 @@ def check(
     from fruitcast.app.checking import NumbersListed, check_yard, numbers_in_use
     from fruitcast.cli.tables import numbers_table
     from fruitcast.errors import FaultsError, FruitcastError
-    from fruitcast.outputs.listing import lines
 
     if numbers:
         listed = numbers_in_use(session.yard)
@@ -37,7 +36,7 @@ def check(
     checked = check_yard(session.yard, session.today, fetching=session.fetching(offline))
     session.notes(checked.warnings, most=None)
     if checked.sound or session.json:
-        session.answer(checked.document(), lambda: lines(checked.words()))
+        session.answer(checked.document(), checked.words())
     if checked.faults:
         session.complain(FaultsError(checked.faults))
     for error in checked.errors:
