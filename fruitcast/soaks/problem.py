@@ -34,9 +34,10 @@ rest_days), never below 0; with no soak planned, `rested_from` stands for the la
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -124,13 +125,13 @@ class StackProblem:
     fixed_nights: int = 0
     # Days on which they stand where they fruit, thereafter or from today [day]
     fixed_standing: int = 0
+    fixed_logs: int | None = None  # so many of them, where only a part was soaked; None is all
     # Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought for
     # other stacks. The same for all lots of one stack. [kg/visit]
     handling: float = 0.0
     # Index into `Problem.soak_days` of the soak that its path must begin with; it is its only first
     # arc then
     must: int | None = None
-    fixed_logs: int | None = None  # so many of them, where only a part was soaked; None is all
 
     @property
     def begun_logs(self) -> int:
@@ -148,7 +149,7 @@ class Prices:
     certainty: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Problem:
     """A whole scheduling problem."""
 
@@ -165,19 +166,19 @@ class Problem:
     tank_logs: int  # logs in the tank on any day
     # Hours of work a day, on all days or by weekday from Monday on; None is no limit [h/day]
     hours_a_day: Hours | None
+    places: int | None = None  # logs that can stand where they fruit on any day; None is no limit
     # soak_hours_per_log, pull_hours_per_log: work to soak and to pull one log [h/log]
     soak_hours_per_log: float
     pull_hours_per_log: float
     cold_days: int  # last day after the pick on which it can be sold [day]
+    promise: float  # chance asked of a promise [0..1]
+    prices: Prices  # prices of the objective
     # Day picked (negative or 0) and saleable weight in the cold store now [kg]
     stock: tuple[tuple[int, float], ...]
     outlets: tuple[OutletDay, ...]  # in order of day, then weight (largest first), then name
     # types, stacks: see `TypeArcs` and `StackProblem`
     types: tuple[TypeArcs, ...]
     stacks: tuple[StackProblem, ...]
-    prices: Prices  # prices of the objective
-    promise: float  # chance asked of a promise [0..1]
-    places: int | None = None  # logs that can stand where they fruit on any day; None is no limit
 
     @property
     def members(self) -> int:
@@ -344,109 +345,31 @@ def _most(logs: IntArray, first: IntArray, stay: IntArray) -> IntArray:
 # chosen arcs. Key names are those of the attributes, and `scale` for effective logs; tables of
 # arcs and crops are written column by column.
 
-Entry = dict[str, object]
-"""A part of the document, before each key is read as what it should be."""
-
 FORMAT = "fruitcast problem 2"
 
 
 def dump_problem(problem: Problem, plan: Plan | None = None) -> str:
     """Return the problem as JSON, with the chosen arcs when a plan is given.
 
-    Parameters
-    ----------
-    problem : Problem
-        What to write.
-    plan : Plan, optional
-        One path for each stack.
-
-    Returns
-    -------
-    str
-        One JSON document. Numbers are written in full, so that `load_problem` returns an
-        equal problem to the last bit.
+    Numbers are written in full: what reads them has an equal problem to the last bit.
     """
-    document: Entry = {
-        "format": FORMAT,
-        "today": problem.today.isoformat(),
-        "weeks": problem.weeks,
-        "tail_days": problem.tail_days,
-        "years": list(problem.years),
-        "seed": problem.seed,
-        "soak_days": problem.soak_days.tolist(),
-        "next_soak_day": problem.next_soak_day,
-        "rest_days": problem.rest_days,
-        "tank_logs": problem.tank_logs,
-        "hours_a_day": problem.hours_a_day,
-        "places": problem.places,
-        "soak_hours_per_log": problem.soak_hours_per_log,
-        "pull_hours_per_log": problem.pull_hours_per_log,
-        "cold_days": problem.cold_days,
-        "promise": problem.promise,
-        "prices": {
-            "expired": problem.prices.expired,
-            "soak": problem.prices.soak,
-            "change": problem.prices.change,
-            "certainty": problem.prices.certainty,
-        },
-        "stock": [list(batch) for batch in problem.stock],
-        "outlets": [
-            {"outlet": o.outlet, "day": o.day, "target": o.target, "weight": o.weight}
-            for o in problem.outlets
-        ],
-        "types": [_type_columns(kind) for kind in problem.types],
-        "stacks": [_stack_columns(stack) for stack in problem.stacks],
-    }
+    document = {"format": FORMAT, **_columns(problem)}
     if plan is not None:
-        document["plan"] = [list(path) for path in plan]
+        document["plan"] = plan
         document["chosen"] = [
             {"stack": stack.name, "soak_days": [int(problem.soak_days[soak]) for soak in path]}
             for stack, path in zip(problem.stacks, plan, strict=True)
         ]
-    return json.dumps(document, separators=(",", ":"), allow_nan=False)
+    return json.dumps(document, separators=(",", ":"), allow_nan=False, default=_plain)
 
 
-def _crop_columns(crops: Crops) -> dict[str, list]:
-    return {
-        "row": crops.row.tolist(),
-        "member": crops.member.tolist(),
-        "day": crops.day.tolist(),
-        "kg": crops.kg.tolist(),
-    }
+def _columns(part: Any) -> dict[str, Any]:
+    names = (field.name for field in fields(part))
+    return {"scale" if n == "effective_logs" else n: getattr(part, n) for n in names}
 
 
-def _type_columns(kind: TypeArcs) -> Entry:
-    return {
-        "name": kind.name,
-        "start": kind.start.tolist(),
-        "stop": kind.stop.tolist(),
-        "crops": _crop_columns(kind.crops),
-        "end_crops": _crop_columns(kind.end_crops),
-        "nights": kind.nights.tolist(),
-        "standing": kind.standing.tolist(),
-        "hours": kind.hours.tolist(),
-        "allowed": kind.allowed.tolist(),
-    }
-
-
-def _stack_columns(stack: StackProblem) -> Entry:
-    return {
-        "name": stack.name,
-        "logs": stack.logs,
-        "type_index": stack.type_index,
-        "scale": stack.effective_logs,
-        "first": {
-            "soak": stack.first.soak.tolist(),
-            "crops": _crop_columns(stack.first.crops),
-            "none_crops": _crop_columns(stack.first.none_crops),
-        },
-        "end_flush": stack.end_flush,
-        "rested_from": stack.rested_from,
-        "published": stack.published,
-        "was_published": stack.was_published,
-        "fixed_nights": stack.fixed_nights,
-        "fixed_standing": stack.fixed_standing,
-        "fixed_logs": stack.fixed_logs,
-        "handling": stack.handling,
-        "must": stack.must,
-    }
+def _plain(part: Any) -> Any:
+    """Return what stands in JSON for an array, a date or a part of the problem."""
+    if isinstance(part, np.ndarray):
+        return part.tolist()
+    return part.isoformat() if isinstance(part, date) else _columns(part)

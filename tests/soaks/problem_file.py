@@ -14,7 +14,6 @@ from fruitcast.errors import InputError
 from fruitcast.soaks.problem import (
     FORMAT,
     Crops,
-    Entry,
     FirstArcs,
     Hours,
     OutletDay,
@@ -24,6 +23,9 @@ from fruitcast.soaks.problem import (
     StackProblem,
     TypeArcs,
 )
+
+Entry = dict[str, object]
+"""A part of the document, before each key is read as what it should be."""
 
 
 def load_problem(text: str) -> Problem:
