@@ -30,7 +30,6 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.outputs.what_if_words import (
     Compared,
-    MoreOf,
     SoakTriedOut,
     TriedOut,
     TriedOutlet,
@@ -44,8 +43,9 @@ from fruitcast.soaks.expected import fresh_ledger
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.search import MENDING, QUICK, SearchParams
-from fruitcast.soaks.shortage import GainOfMore, gains_of_more
+from fruitcast.soaks.shortage import MoreOf, gains_of_more
 from fruitcast.soaks.supply import Ledger, expected_shortfall
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import parse_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.keys import NO_OUTLET
@@ -178,7 +178,7 @@ def try_out(
         compared=(
             compare(known, what, weeks=weeks, seed=seed, progress=progress) if what.any else None
         ),
-        worth=(None if found is None else tuple(MoreOf.taken_from(more) for more in found)),
+        worth=found,
     )
 
 
@@ -248,7 +248,7 @@ def season_worths(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     progress: Progress = silent,
-) -> list[GainOfMore]:
+) -> tuple[MoreOf, ...]:
     """Return what a little more of each limited thing would bring over the season."""
     progress("planning as things stand")
     here = _present(known, weeks, seed, progress)
@@ -259,7 +259,7 @@ def season_worths(
         yard = replace(known.yard, soaking=replace(known.yard.soaking, days=days))
         other = replace(known, yard=yard, published=here.dates)
         found = _try(other, weeks, seed, silent, MENDING)
-        more_days.append((weekday, found.built.problem, found.plan))
+        more_days.append((WEEKDAYS[weekday], found.built.problem, found.plan))
     return gains_of_more(here.built.problem, here.plan, more_days, progress)
 
 

@@ -21,6 +21,7 @@ from fruitcast.biology.forced import bears
 from fruitcast.biology.run_length import first_reached
 from fruitcast.biology.spread import failure_shape, learn
 from fruitcast.biology.yields import hemisphere, season, wear_factor
+from fruitcast.diary.plan import Learned
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.parts import (
     Luck,
@@ -72,30 +73,6 @@ class Question:
 
 
 @dataclass(frozen=True)
-class LearnedFactors:
-    """What was learned of one strain class on one tree species."""
-
-    # strain_class, tree: strain class and tree species
-    strain_class: str
-    tree: str
-    # flushes, lead_flushes: its flushes that counted for the yield, and for the lead time of its
-    # class
-    flushes: int
-    lead_flushes: int
-    # yield_factor, lead_factor: the yard's over the table's, the season's part left out [unitless]
-    yield_factor: float
-    lead_factor: float
-    # kg_before, kg_after: a forced flush of the reference log at its best, by the table and by the
-    # yard [kg/log]
-    kg_before: float
-    kg_after: float
-    # thermal_time_before, thermal_time_after: from pull to first pick [degC day]
-    thermal_time_before: float
-    thermal_time_after: float
-    asked: int  # its flushes that the grower is asked about
-
-
-@dataclass(frozen=True)
 class YardLearning:
     """All that the diary's flushes say."""
 
@@ -106,7 +83,7 @@ class YardLearning:
     failure: tuple[float, float]
     season: int  # the present growing season
     # One for each class and tree with a finished flush, in order of name
-    factors: tuple[LearnedFactors, ...] = ()
+    factors: tuple[Learned, ...] = ()
     questions: tuple[Question, ...] = ()  # flushes left out until the grower confirms them
     # The flushes, and since when the logs of each can bear
     learned_from: tuple[tuple[DiaryFlush, date | None], ...] = ()
@@ -437,7 +414,7 @@ def _by_class_and_tree(
     leads: _Found,
     learning: YardLearning,
     model: Expectation,
-) -> tuple[LearnedFactors, ...]:
+) -> tuple[Learned, ...]:
     """Return what to show of each class on each tree."""
     numbers = model.numbers
     wood = [model.stacks[flush.column][0] for flush in flushes]
@@ -453,17 +430,17 @@ def _by_class_and_tree(
         mine = {at for at, kind in enumerate(kinds) if kind == (strain_class, tree)}
         asked = sum((at in yields.asked) + (at in leads.asked) for at in mine)
         found.append(
-            LearnedFactors(
-                strain_class,
-                tree,
+            Learned(
+                strain_class=strain_class,
+                tree=tree,
                 flushes=len(mine.intersection(yields.used)),
                 lead_flushes=len(mine.intersection(leads.used)),
                 yield_factor=lasting,
                 lead_factor=lead,
-                kg_before=kg,
-                kg_after=kg * lasting,
-                thermal_time_before=need,
-                thermal_time_after=need * lead,
+                kg_per_log_before=kg,
+                kg_per_log_after=kg * lasting,
+                lead_degree_days_before=need,
+                lead_degree_days_after=need * lead,
                 asked=asked,
             )
         )

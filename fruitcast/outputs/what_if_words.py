@@ -14,6 +14,7 @@ from rich.text import Text
 
 from fruitcast.diary.plan import SalesTried, SoakTried
 from fruitcast.document import Count, Day, Document, Hours, Number
+from fruitcast.soaks.shortage import MoreOf
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import about_words, and_words, comes_words, count_words, day_words, hours_words
 
@@ -70,16 +71,6 @@ class Compared(Document):
     other: TriedPlan
     outlets: tuple[TriedOutlet, ...]
     soaks: tuple[TriedSoaks, ...] = Field(description="those that differ")
-
-
-class MoreOf(Document):
-    """What one more of something would bring."""
-
-    thing: str = Field(
-        description="tank place, place to fruit, soak day, ten logs or cold store day"
-    )
-    which: str = Field(description="the weekday, or the stack whose kind the ten logs are of")
-    kg: Number = Field(description="less missing over the season")
 
 
 class TriedOut(Document):

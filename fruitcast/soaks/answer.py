@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -17,9 +16,6 @@ from fruitcast.diary.plan import (
     FlushUnderWay,
     GoesBy,
     KeptDate,
-    MidsummerSoak,
-    NaturalFlush,
-    NaturalSeason,
     NotSoaked,
     Objective,
     Pick,
@@ -27,7 +23,6 @@ from fruitcast.diary.plan import (
     PlannedSoak,
     Sale,
     SalesTried,
-    Shortage,
     SoakTried,
     SoakUnderWay,
     StackDay,
@@ -44,7 +39,6 @@ from fruitcast.forecast.stacks import Hold
 from fruitcast.soaks.answer_parts import (
     all_jobs,
     job_entries,
-    learned_entries,
     question_words,
     silent_soaks,
     spawn_run_entries,
@@ -53,14 +47,13 @@ from fruitcast.soaks.answer_parts import (
     work_by_day,
 )
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.coming import SeasonAhead, YearRound
+from fruitcast.soaks.coming import YearRound
 from fruitcast.soaks.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
 from fruitcast.soaks.lot_size import LotProposal
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.problem import Problem, SoakPath
-from fruitcast.soaks.reasons import Cover as SaleChanged
-from fruitcast.soaks.reasons import Explainer, Published, changes, hold_words
-from fruitcast.soaks.shortage import SHORT_WORDS, ShortSale, short_sales
+from fruitcast.soaks.reasons import Explainer, Published, changes, covered, hold_words
+from fruitcast.soaks.shortage import short_sales
 from fruitcast.soaks.supply import Ledger, Parts, expected_shortfall, likely_range, promised
 from fruitcast.soaks.waiting import wait_of
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
@@ -106,26 +99,9 @@ def plan_document(
 ) -> Plan:
     """Return a plan as a document, unrounded.
 
-    Parameters
-    ----------
-    built : BuiltProblem
-        The problem with what it was made from.
-    paths : Paths
-        The chosen paths.
-    parts : Parts
-        Its objective, on the members that it was chosen by.
-    ledger : Ledger
-        What it delivers to these.
-    fresh : Ledger
-        What it delivers on fresh paths: all that is said of supply comes from these.
-    explainer : Explainer
-        For the reasons.
-    published : Published
-        The coming soaks of the plan published before.
-    bound : float or None
-        Lower bound of the objective; None when it was not asked for. [kg]
-    beside : Beside
-        What it tells besides.
+    `parts` and `ledger` are its objective and what it delivers on the members that it was chosen
+    by; all that is said of supply comes from `fresh`, what it delivers on fresh paths. `published`
+    are the coming soaks of the plan before, `bound` is None when none was asked for. [kg]
     """
     problem, outlook = built.problem, built.outlook
     outcomes = _outcomes(built, paths)
@@ -139,17 +115,7 @@ def plan_document(
         weeks=problem.weeks,
         soaks=_soaks(built, paths, explainer, outcomes, listed),
         outlets=given_promises(_outlets(problem, fresh), outlook.state.promised) if sells else (),
-        natural=tuple(
-            NaturalFlush(
-                stack=week.stack,
-                week=week.week,
-                chance=week.chance,
-                expected_kg=week.kg,
-                first_pick=week.first_pick,
-                days=week.days,
-            )
-            for week in natural_weeks(built, paths)
-        ),
+        natural=natural_weeks(built, paths),
         water=_water(thirsts),
         water_chance=water_chance_entries(thirsts, outlook),
         not_soaked=_not_soaked(problem, paths, explainer),
@@ -157,7 +123,7 @@ def plan_document(
         jobs=job_entries(listed),
         spawn_run=spawn_run_entries(outlook),
         weighings=weighing_entries(outlook),
-        learned=learned_entries(outlook.learned),
+        learned=outlook.learned.factors,
         objective=Objective(
             shortfall=parts.shortfall,
             expired=parts.expired,
@@ -176,9 +142,7 @@ def plan_document(
         warnings=(*beside.notes, *asked, *beside.doubts),
         goes_by=beside.goes_by,
         changes=tuple(changes(explainer, published)),
-        short=short_entries(problem, short_sales(problem, paths, ledger, fresh, explainer.tables))
-        if sells
-        else (),
+        short=short_sales(problem, paths, ledger, fresh, explainer.tables) if sells else (),
         under_way=beside.under_way,
         flushes=beside.flushes,
         rest_ends=beside.rest_ends,
@@ -189,10 +153,8 @@ def plan_document(
         usual_week_kg=None if beside.lots is None else beside.lots.week_target,
         work=_work(built, paths),
         table=() if sells else _table(problem, fresh),
-        natural_seasons=tuple(_season(found) for found in year.seasons) if year else (),
-        midsummer=tuple(MidsummerSoak.model_validate(vars(soak)) for soak in year.soaks)
-        if year
-        else (),
+        natural_seasons=year.seasons if year else (),
+        midsummer=year.soaks if year else (),
     )
 
 
@@ -211,15 +173,11 @@ def unkept_words(built: BuiltProblem) -> list[str]:
 def soak_dates_of(problem: Problem, paths: Paths) -> tuple[KeptDate, ...]:
     """Return stack and day of every soak, in order of day."""
     found = [
-        KeptDate(stack=stack.name, soak_on=_day(problem, int(problem.soak_days[soak])))
+        KeptDate(stack=stack.name, soak_on=problem.soaked_on(soak))
         for stack, path in zip(problem.stacks, paths, strict=True)
         for soak in path
     ]
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
-
-
-def _day(problem: Problem, number: int) -> date:
-    return problem.today + timedelta(days=int(number))
 
 
 def _outcomes(built: BuiltProblem, paths: Paths) -> Outcomes:
@@ -261,42 +219,23 @@ def _soaks(
 ) -> tuple[PlannedSoak, ...]:
     problem, futures = built.problem, built.outlook.futures
     found: list[PlannedSoak] = []
-    for index, path in enumerate(paths):
-        stack = problem.stacks[index]
-        arcs = problem.types[stack.type_index]
-        for step, soak in enumerate(path):
-            outcome = outcomes[index, step]
-            covers = explainer.covers(index, step)
-            day = int(problem.soak_days[soak])
-            pull = day + int(arcs.nights[soak])
-            clear = None if problem.places is None else pull + int(arcs.standing[soak])
-            p10, p50, p90 = (
-                futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
+    for (index, step), outcome in outcomes.items():
+        stack, soak = problem.stacks[index], paths[index][step]
+        tried = _told(built, index, soak, outcome)
+        standing = timedelta(days=int(problem.types[stack.type_index].standing[soak]))
+        covers = explainer.covers(index, step)
+        last = futures.date(outcome.last_pick(0.9))
+        found.append(
+            PlannedSoak(
+                **dict(tried),
+                pins_on=futures.date(outcome.pins(0.5)),
+                clear_on=None if problem.places is None else tried.pull_on + standing,
+                cover=_cover(listed, stack.name, tried.pick.p10, last),
+                covers=tuple(covers) if built.outlook.yard.sells else (),
+                reasons=tuple(explainer.soak_reasons(index, step, covers)),
+                fixed=step == 0 and stack.must is not None,
             )
-            # A soak that the grower has fixed may bring nothing in any of the years.
-            comes, fails = outcome.comes.any(), built.outlook.learned.fails
-            low, high = likely_kg(outcome.kg, fails) if comes else (None, None)
-            last = futures.date(outcome.last_pick(0.9))
-            found.append(
-                PlannedSoak(
-                    stack=stack.name,
-                    logs=stack.logs,
-                    soak_on=_day(problem, day),
-                    hours=float(arcs.hours[soak]),
-                    pull_on=_day(problem, pull),
-                    pick=Pick(p10=p10, p50=p50, p90=p90),
-                    pins_on=futures.date(outcome.pins(0.5)),
-                    clear_on=None if clear is None else _day(problem, clear),
-                    expected_kg=float(outcome.kg.mean()),
-                    kg_p10=low,
-                    kg_p90=high,
-                    comes=outcome.chance(fails),
-                    cover=_cover(listed, stack.name, p10, last),
-                    covers=_covered(problem, covers) if built.outlook.yard.sells else (),
-                    reasons=tuple(explainer.soak_reasons(index, step, covers)),
-                    fixed=step == 0 and stack.must is not None,
-                )
-            )
+        )
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
 
 
@@ -332,7 +271,7 @@ def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
         found.append(
             Sale(
                 outlet=outlet.outlet,
-                on=_day(problem, outlet.day),
+                on=problem.on(outlet.day),
                 target_kg=outlet.target,
                 delivered_kg=min(float(delivered.mean()), outlet.target),
                 available_p10_kg=float(low),
@@ -396,8 +335,8 @@ def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
         low, high = likely_range(eaten, 0.8, problem.members, problem.past_years)
         found.append(
             TableWeek(
-                first=_day(problem, max(before, 0)),
-                last=_day(problem, max(day - 1, 0)),
+                first=problem.on(max(before, 0)),
+                last=problem.on(max(day - 1, 0)),
                 expected_kg=float(eaten.mean()),
                 p10_kg=float(low),
                 p90_kg=float(high),
@@ -405,17 +344,6 @@ def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
             )
         )
     return tuple(found)
-
-
-def _season(found: SeasonAhead) -> NaturalSeason:
-    return NaturalSeason(
-        season=found.name,
-        strain_class=found.strain_class,
-        stacks=found.stacks,
-        chance=found.chance,
-        first_pick=Pick(p10=found.early, p50=found.middle, p90=found.late),
-        expected_kg=found.kg,
-    )
 
 
 def _water(thirsts: list[StackThirst]) -> tuple[Watering, ...]:
@@ -471,18 +399,23 @@ def _waits(problem: Problem, explainer: Explainer) -> tuple[Waiting, ...]:
 
 def soak_tried(built: BuiltProblem, index: int, path: SoakPath) -> SoakTried:
     """Return the first soak of a path that is only tried, as an entry."""
-    problem, futures = built.problem, built.outlook.futures
-    stack, outcome = problem.stacks[index], soak_outcome(built, index, path, 0)
-    arcs, day = problem.types[stack.type_index], int(problem.soak_days[path[0]])
+    return _told(built, index, path[0], soak_outcome(built, index, path, 0))
+
+
+def _told(built: BuiltProblem, index: int, soak: int, outcome: SoakOutcome) -> SoakTried:
+    """Return a stack's soak with what it brings."""
+    problem, futures, stack = built.problem, built.outlook.futures, built.problem.stacks[index]
+    arcs, on = problem.types[stack.type_index], problem.soaked_on(soak)
     p10, p50, p90 = (futures.date(outcome.first_pick(share)) for share in (0.1, 0.5, 0.9))
+    # A soak that the grower has fixed may bring nothing in any of the years.
     comes, fails = outcome.comes.any(), built.outlook.learned.fails
     low, high = likely_kg(outcome.kg, fails) if comes else (None, None)
     return SoakTried(
         stack=stack.name,
         logs=stack.logs,
-        soak_on=_day(problem, day),
-        hours=float(arcs.hours[path[0]]),
-        pull_on=_day(problem, day + int(arcs.nights[path[0]])),
+        soak_on=on,
+        hours=float(arcs.hours[soak]),
+        pull_on=on + timedelta(days=int(arcs.nights[soak])),
         pick=Pick(p10=p10, p50=p50, p90=p90),
         comes=outcome.chance(fails),
         expected_kg=float(outcome.kg.mean()),
@@ -493,34 +426,10 @@ def soak_tried(built: BuiltProblem, index: int, path: SoakPath) -> SoakTried:
 
 def sales_tried(problem: Problem, more: FloatArray) -> SalesTried:
     """Return what sales get more or less, from what each gets more: (sale,). [kg]"""
-    covers = [
-        SaleChanged(sale.outlet, sale.day, float(kg))
-        for sale, kg in zip(problem.outlets, more, strict=True)
-        if abs(kg) >= SHOWN_AS_NONE_KG
-    ]
-    covers.sort(key=lambda cover: -abs(cover.kg))
-    return SalesTried(
-        feeds=_covered(problem, (cover for cover in covers if cover.kg > 0)),
-        takes=_covered(problem, (replace(cover, kg=-cover.kg) for cover in covers if cover.kg < 0)),
-        sold_kg=float(more.sum()),
-    )
 
+    def changed(sign: int) -> tuple[Covered, ...]:
+        kg = sign * more
+        order = np.argsort(-kg, kind="stable")[: int((kg >= SHOWN_AS_NONE_KG).sum())]
+        return tuple(covered(problem, n, float(kg[n])) for n in order.tolist())
 
-def _covered(problem: Problem, covers: Iterable[SaleChanged]) -> tuple[Covered, ...]:
-    return tuple(
-        Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg) for cover in covers
-    )
-
-
-def short_entries(problem: Problem, short: list[ShortSale]) -> tuple[Shortage, ...]:
-    """Return the sales that go short and what binds each, as entries of the plan."""
-    return tuple(
-        Shortage(
-            outlet=problem.outlets[sale.sale].outlet,
-            on=_day(problem, problem.outlets[sale.sale].day),
-            missing_kg=sale.missing,
-            cause=sale.cause,
-            reason=SHORT_WORDS[sale.cause],
-        )
-        for sale in short
-    )
+    return SalesTried(feeds=changed(1), takes=changed(-1), sold_kg=float(more.sum()))

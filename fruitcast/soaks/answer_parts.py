@@ -17,7 +17,6 @@ from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.plan import (
     Job,
-    Learned,
     LikelyDays,
     SpawnRun,
     WateringChance,
@@ -32,7 +31,7 @@ from fruitcast.forecast.jobs import (
     picking_jobs,
     windows_under_way,
 )
-from fruitcast.forecast.learned import Question, YardLearning
+from fruitcast.forecast.learned import Question
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.soaks.problem import Crops, Occupancy, Plan, Problem, SoakPath
 from fruitcast.topics import ForcedNumbers, WorkNumbers
@@ -82,7 +81,7 @@ def work_by_day(
         pulling = max(float(begun.hours[day] - soaking[day]), 0.0)
         allowed = float(problem.hours_on[day])
         work_day = WorkDay(
-            on=problem.today + timedelta(days=day),
+            on=problem.on(day),
             soaking_hours=float(soaking[day]),
             pulling_hours=pulling,
             picking_hours=float(picking[day]),
@@ -159,26 +158,6 @@ LEAST_CHANCE_SHOWN = 0.05
 
 _ASKED_DAYS = 60
 """Nobody is asked for longer what came of a soak. [day]"""
-
-
-def learned_entries(learning: YardLearning) -> tuple[Learned, ...]:
-    """Return what was learned, before and after, by class and tree species."""
-    return tuple(
-        Learned(
-            strain_class=found.strain_class,
-            tree=found.tree,
-            flushes=found.flushes,
-            yield_factor=found.yield_factor,
-            kg_per_log_before=found.kg_before,
-            kg_per_log_after=found.kg_after,
-            lead_flushes=found.lead_flushes,
-            lead_factor=found.lead_factor,
-            lead_degree_days_before=found.thermal_time_before,
-            lead_degree_days_after=found.thermal_time_after,
-            asked=found.asked,
-        )
-        for found in learning.factors
-    )
 
 
 def question_words(question: Question, units: Units) -> str:

@@ -6,14 +6,21 @@ They are part of the plan, so that the calendar and the week know of them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
 from fruitcast.biology.yields import season
-from fruitcast.diary.plan import FlushUnderWay, Pick, SoakUnderWay, StackDay
+from fruitcast.diary.plan import (
+    FlushUnderWay,
+    MidsummerSoak,
+    NaturalSeason,
+    Pick,
+    SoakUnderWay,
+    StackDay,
+)
 from fruitcast.diary.state import Soak, soak_behind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
@@ -35,41 +42,13 @@ from fruitcast.words import count_words, day_words
 # the natural flush after it. Logs that have flushed this season rest first: what they bring until
 # it ends is what past years have after a soak of that week.
 
-SeasonName = Literal["spring", "early summer", "autumn"]
-
-
-@dataclass(frozen=True)
-class SeasonAhead:
-    """One natural season of the stacks of a class."""
-
-    name: SeasonName  # 'spring', 'early summer' or 'autumn'
-    strain_class: str
-    stacks: tuple[str, ...]
-    chance: float  # share of the past years that have it [0..1]
-    # early, middle, late: first pick: 10, 50 and 90 of 100 of these years
-    early: date
-    middle: date
-    late: date
-    kg: float  # mean over these years, of all the stacks [kg]
-
-
-@dataclass(frozen=True)
-class SummerSoak:
-    """What a soak in summer does for the stacks of a class."""
-
-    strain_class: str
-    stacks: tuple[str, ...]
-    week: date | None  # monday of the week in which it brings most; None when none is worth making
-    brings_kg: float  # its own crop, mean over the past years [kg]
-    costs_kg: float  # what the natural flush before or after it gives less [kg]
-
 
 @dataclass(frozen=True)
 class YearRound:
     """The natural seasons ahead, and what soaks in summer bring."""
 
-    seasons: tuple[SeasonAhead, ...]
-    soaks: tuple[SummerSoak, ...]
+    seasons: tuple[NaturalSeason, ...]
+    soaks: tuple[MidsummerSoak, ...]
 
 
 def year_round(
@@ -98,8 +77,8 @@ def year_round(
         ready = stack.spawn.middle
         if stack.effective_logs > 0 and ready is not None and ready <= outlook.futures.today:
             classes.setdefault(stack.stack.strain_class, []).append(stack)
-    seasons: list[SeasonAhead] = []
-    soaks: list[SummerSoak] = []
+    seasons: list[NaturalSeason] = []
+    soaks: list[MidsummerSoak] = []
     today, numbers, yard = outlook.futures.today, outlook.numbers, outlook.yard
     for name, stacks in sorted(classes.items()):
         diameter = float(np.median([each.stack.diameter for each in stacks]))
@@ -118,10 +97,8 @@ def year_round(
             # Where rest leaves no week of this summer, there is nothing to say of its heat.
             if rests_from is None or soak.week is not None:
                 soaks.append(soak)
-    return YearRound(
-        tuple(sorted(_together(seasons), key=lambda found: (found.middle, found.strain_class))),
-        tuple(soaks),
-    )
+    told = sorted(_together(seasons), key=lambda one: (one.first_pick.p50, one.strain_class))
+    return YearRound(tuple(told), tuple(soaks))
 
 
 def _rests_from(
@@ -142,14 +119,16 @@ def _rests_from(
     return int(np.abs(table.soak_weeks - (max(days) - begins).days // 7).argmin())
 
 
-def _together(found: Sequence[SeasonAhead]) -> Iterator[SeasonAhead]:
+def _together(found: Sequence[NaturalSeason]) -> Iterator[NaturalSeason]:
     """Join what is the same season for several groups of a class."""
-    alike: dict[SeasonAhead, list[SeasonAhead]] = {}
+    alike: dict[NaturalSeason, list[NaturalSeason]] = {}
     for each in found:
-        alike.setdefault(replace(each, stacks=(), kg=0.0), []).append(each)
-    for same in alike.values():
-        names = tuple(name for each in same for name in each.stacks)
-        yield replace(same[0], stacks=names, kg=sum(each.kg for each in same))
+        same = each.model_copy(update={"stacks": (), "expected_kg": 0.0})
+        alike.setdefault(same, []).append(each)
+    for one, parts in alike.items():
+        names = tuple(name for each in parts for name in each.stacks)
+        kg = sum(each.expected_kg for each in parts)
+        yield one.model_copy(update={"stacks": names, "expected_kg": kg})
 
 
 def _seasons(
@@ -159,10 +138,10 @@ def _seasons(
     today: date,
     natural: NaturalNumbers,
     rests_from: int | None = None,
-) -> Iterator[SeasonAhead]:
+) -> Iterator[NaturalSeason]:
     """Yield what this season still has in spring and in autumn, else what the next one has."""
     summer, autumn = int(natural.summer_from), int(natural.autumn_from)
-    halves: tuple[tuple[SeasonName, slice], ...] = (
+    halves: tuple[tuple[Literal["spring", "autumn"], slice], ...] = (
         ("spring", slice(0, autumn)),
         ("autumn", slice(autumn, SEASON_DAYS)),
     )
@@ -180,15 +159,13 @@ def _seasons(
             early, middle, late = _dates(rows, site, today, years)
             if middle < today:
                 continue
-            yield SeasonAhead(
-                "early summer" if summer <= rows[1] < autumn else name,
-                table.strain_class,
-                names,
-                float(has.mean()),
-                early,
-                middle,
-                late,
-                float(picked[:, has].sum(axis=0).mean()) * scale,
+            yield NaturalSeason(
+                season="early summer" if summer <= rows[1] < autumn else name,
+                strain_class=table.strain_class,
+                stacks=names,
+                chance=float(has.mean()),
+                first_pick=Pick(p10=early, p50=middle, p90=late),
+                expected_kg=float(picked[:, has].sum(axis=0).mean()) * scale,
             )
             break
 
@@ -201,7 +178,7 @@ def _summer_soak(
     natural: NaturalNumbers,
     least_kg: float,
     rests_from: int | None = None,
-) -> SummerSoak:
+) -> MidsummerSoak:
     """Return the soak of summer that brings most beside a year without any more."""
     scale, logs = (
         sum(each.effective_logs for each in stacks),
@@ -213,26 +190,29 @@ def _summer_soak(
     else:
         alone, crops, soaks = table.last[rests_from], table.inner, table.inner_to
         arcs = np.flatnonzero(table.inner_from == rests_from)
-    best, found = 0.0, SummerSoak(table.strain_class, _names(stacks), None, 0.0, 0.0)
+    best, brings, week = 0.0, 0.0, None
     for arc in arcs:
         soak = soaks[arc]
-        week = int(table.soak_weeks[soak])
-        if not natural.summer_from <= 7 * week < natural.autumn_from:
+        day = 7 * int(table.soak_weeks[soak])
+        if not natural.summer_from <= day < natural.autumn_from:
             continue
-        (monday,) = _dates(np.array([7 * week]), site, today, 0)
+        (monday,) = _dates(np.array([day]), site, today, 0)
         if monday < today:
             if rests_from is not None:
                 continue
-            (monday,) = _dates(np.array([7 * week]), site, today, 1)
+            (monday,) = _dates(np.array([day]), site, today, 1)
         # What comes before the soak day came by itself.
-        own = _mean(crops[arc, 7 * week :]) * scale
+        own = _mean(crops[arc, day:]) * scale
         gain = (_mean(crops[arc]) + _mean(table.last[soak]) - _mean(alone)) * scale
         if own >= least_kg * logs and gain > best:
-            best = gain
-            found = SummerSoak(
-                table.strain_class, _names(stacks), monday, own, max(own - gain, 0.0)
-            )
-    return found
+            best, brings, week = gain, own, monday
+    return MidsummerSoak(
+        strain_class=table.strain_class,
+        stacks=_names(stacks),
+        week=week,
+        brings_kg=brings,
+        costs_kg=max(brings - best, 0.0),
+    )
 
 
 def _mean(crop: Crop) -> float:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import chain
 from math import ceil
 from typing import NamedTuple
 
@@ -16,6 +17,7 @@ from fruitcast.biology.forced import first_pick
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.run_length import true_at
 from fruitcast.biology.spread import multiplier
+from fruitcast.diary.plan import NaturalFlush
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.jobs import pins_rows
@@ -90,18 +92,6 @@ def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:
     return float(low), float(high)
 
 
-@dataclass(frozen=True)
-class NaturalWeek:
-    """The chance that a stack starts a natural flush in one week."""
-
-    stack: str  # stack or lot
-    week: date  # its Monday
-    chance: float  # share of members with a first pick in that week, `MOST_CHANCE_SAID` at most
-    kg: float  # mean over members of the flush's weight, before saleable loss [kg]
-    first_pick: date  # day of the first pick, the middle of the members that have it in that week
-    days: int  # days of picking, the middle of those members [day]
-
-
 def place_of(built: BuiltProblem, stack_index: int) -> tuple[TypeWork, int]:
     """Return the type's work and the stack's place in it."""
     work = built.types[built.problem.stacks[stack_index].type_index]
@@ -126,15 +116,16 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: SoakPath, step: in
     return SoakOutcome(kg, pick, kg > 0, pick + forced.length[at], pins)
 
 
-def natural_weeks(built: BuiltProblem, plan: Plan) -> list[NaturalWeek]:
-    """Return the weeks in which each stack may flush by itself under a plan."""
-    found: list[NaturalWeek] = []
-    for index, path in enumerate(plan):
-        found.extend(_stack_weeks(built, index, path))
-    return found
+def natural_weeks(built: BuiltProblem, plan: Plan) -> tuple[NaturalFlush, ...]:
+    """Return the weeks in which each stack may flush by itself under a plan.
+
+    No chance is said to be more than `MOST_CHANCE_SAID`; weights are before saleable loss.
+    """
+    weeks = (_stack_weeks(built, index, path) for index, path in enumerate(plan))
+    return tuple(chain.from_iterable(weeks))
 
 
-def _stack_weeks(built: BuiltProblem, index: int, path: SoakPath) -> list[NaturalWeek]:
+def _stack_weeks(built: BuiltProblem, index: int, path: SoakPath) -> list[NaturalFlush]:
     problem, futures = built.problem, built.outlook.futures
     work, place = place_of(built, index)
     scale, members = problem.stacks[index].effective_logs, problem.members
@@ -159,13 +150,13 @@ def _stack_weeks(built: BuiltProblem, index: int, path: SoakPath) -> list[Natura
     for entry in found:
         by_week[_monday(futures.date(entry.row))].append(entry)
     return [
-        NaturalWeek(
-            problem.stacks[index].name,
-            week,
-            min(chance, MOST_CHANCE_SAID),
-            sum(entry.kg for entry in entries) / members,
-            futures.date(_middle(entry.row for entry in entries)),
-            _middle(entry.days for entry in entries),
+        NaturalFlush(
+            stack=problem.stacks[index].name,
+            week=week,
+            chance=min(chance, MOST_CHANCE_SAID),
+            expected_kg=sum(entry.kg for entry in entries) / members,
+            first_pick=futures.date(_middle(entry.row for entry in entries)),
+            days=_middle(entry.days for entry in entries),
         )
         for week, entries in sorted(by_week.items())
         if (chance := len({entry.member for entry in entries}) / members) >= LEAST_CHANCE_SHOWN

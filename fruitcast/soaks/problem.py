@@ -35,7 +35,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, fields
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from typing import Any
 
@@ -179,6 +179,14 @@ class Problem:
     # types, stacks: see `TypeArcs` and `StackProblem`
     types: tuple[TypeArcs, ...]
     stacks: tuple[StackProblem, ...]
+
+    def on(self, day: int) -> date:
+        """Return the date of a day."""
+        return self.today + timedelta(days=int(day))
+
+    def soaked_on(self, soak: int) -> date:
+        """Return the date of a soak day, by its place among them."""
+        return self.on(self.soak_days[soak])
 
     @property
     def members(self) -> int:

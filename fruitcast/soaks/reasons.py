@@ -7,36 +7,27 @@ tank, the outlet day that would go short) changes what is planned.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
 from fruitcast.arrays import BoolArray, FloatArray
-from fruitcast.diary.plan import Change, ChangeKind, GoesBy
+from fruitcast.diary.plan import Change, ChangeKind, Covered, GoesBy
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
-from fruitcast.soaks.problem import NO_LIMIT, Occupancy, Plan, SoakPath
+from fruitcast.soaks.problem import NO_LIMIT, Occupancy, Plan, Problem, SoakPath
 from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
 from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.supply import allocate
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.words import LIKELY, day_words, percent_words
+from fruitcast.words import LIKELY, count_words, day_words, percent_words
 
 MOSTLY_BY_ITSELF = 0.5
 """A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
 
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""
-
-
-@dataclass(frozen=True)
-class Cover:
-    """What one soak brings to one outlet day."""
-
-    outlet: str
-    day: int  # days from today
-    kg: float  # what the day would be short without the soak, mean over members [kg]
 
 
 @dataclass(frozen=True)
@@ -85,15 +76,15 @@ class Explainer:
         self._occupancy.add(stack, self.plan[stack])
         return room
 
-    def covers(self, stack: int, step: int) -> list[Cover]:
-        """Return the outlet days that would go short without one soak, largest first."""
+    def covers(self, stack: int, step: int) -> list[Covered]:
+        """Return what sales would be short without one soak, mean over members, largest first."""
         path = self.plan[stack]
         sold = self.beside(stack).ledger(self._without(stack, path, step)).delivered
         short = (self.ledger.delivered - sold).mean(axis=1)
         sales = self.built.problem.outlets
         found = [
-            Cover(sales[n].outlet, sales[n].day, float(short[n]))
-            for n in np.flatnonzero(short > 0)
+            covered(self.built.problem, n, float(short[n]))
+            for n in np.flatnonzero(short > 0).tolist()
             if short[n] >= WORTH_NAMING * sales[n].target
         ]
         return sorted(found, key=lambda cover: -cover.kg)
@@ -103,11 +94,11 @@ class Explainer:
         rest = path[:step] + path[step + 1 :]
         return rest if self.tables.allows(stack, rest) else path[:step]
 
-    def soak_reasons(self, stack: int, step: int, covers: list[Cover]) -> list[str]:
+    def soak_reasons(self, stack: int, step: int, covers: list[Covered]) -> list[str]:
         """Return why a stack is soaked on that day, in words."""
         outlook = self.built.outlook.stacks[stack]
         path, problem = self.plan[stack], self.built.problem
-        day = problem.today + timedelta(days=int(problem.soak_days[path[step]]))
+        day = problem.soaked_on(path[step])
         likely = soak_outcome(self.built, stack, path, step).first_pick(0.5)
         return [
             *(
@@ -117,14 +108,14 @@ class Explainer:
             ),
             self._readiness(outlook, path, step, day),
             self._weather(stack, step, outlook, likely),
-            self._purpose(covers, likely - self.built.outlook.futures.lookback),
+            self._purpose(covers, problem.on(likely - self.built.outlook.futures.lookback)),
         ]
 
     def _readiness(self, outlook: StackOutlook, path: SoakPath, step: int, day: date) -> str:
         problem = self.built.problem
         last = outlook.state.last_soak
         if step > 0:
-            since = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
+            since = problem.soaked_on(path[step - 1])
             on = day_words(since, problem.today)
             return f"rested {(day - since).days} days since its soak on {on}"
         if last is not None:
@@ -162,19 +153,17 @@ class Explainer:
             f"{outlook.stack.strain_class} logs: first pick about {days} days after the pull"
         )
 
-    def _purpose(self, covers: list[Cover], picked: int) -> str:
+    def _purpose(self, covers: list[Covered], picked: date) -> str:
         """Say what it is for: the first sale from the day of the likely first pick on."""
-        today = self.built.problem.today
         if not covers:
             return "better soaked now than rested longer"
-        likely = [cover for cover in covers if cover.day >= picked]
-        first = min(likely or covers, key=lambda cover: cover.day)
-        day = today + timedelta(days=first.day)
+        likely = [cover for cover in covers if cover.on >= picked]
+        first = min(likely or covers, key=lambda cover: cover.on)
         if not self.built.outlook.yard.sells:
-            return f"little else comes to the table in the week before {day_words(day)}"
-        more = f" and {len(covers) - 1} later sales" if len(covers) > 2 else ""
-        more = " and 1 later sale" if len(covers) == 2 else more
-        return f"feeds {first.outlet} on {day_words(day)}{more}"
+            return f"little else comes to the table in the week before {day_words(first.on)}"
+        others = len(covers) - 1
+        more = f" and {count_words(others, 'later sale')}" if others else ""
+        return f"feeds {first.outlet} on {day_words(first.on)}{more}"
 
     def left_alone(self, stack: int) -> LeftAlone:
         """Return why a stack is not soaked in the whole horizon."""
@@ -185,7 +174,7 @@ class Explainer:
             return LeftAlone(lasting[0].cause, hold_words(lasting[0], outlook))
         if not len(problem.soak_days):
             return LeftAlone("season", "no soak day of the yard's season falls in the plan's weeks")
-        last_day = problem.today + timedelta(days=int(problem.soak_days[-1]))
+        last_day = problem.soaked_on(-1)
         over = [h for h in outlook.holds if h.until is not None and h.until > last_day]
         if over:
             latest = max(over, key=lambda hold: hold.until or date.min)
@@ -228,8 +217,7 @@ class Explainer:
         problem = self.built.problem
         fits = self.fits_beside(stack)
         if best and self.cost_with(stack, best) < -REAL_GAIN and not all(fits[list(best)]):
-            day = problem.soak_days[next(k for k in best if not fits[k])]
-            on = problem.today + timedelta(days=int(day))
+            on = problem.soaked_on(next(k for k in best if not fits[k]))
             full = (
                 "tank, day's work or places to fruit are"
                 if problem.places
@@ -269,6 +257,12 @@ class Explainer:
         first = self.built.problem.stacks[stack].first
         by_soak = np.bincount(first.crops.row, first.crops.kg, minlength=len(first.soak))
         return float(by_soak.max()) / self.built.problem.members
+
+
+def covered(problem: Problem, sale: int, kg: float) -> Covered:
+    """Return a sale of the problem with a weight, as an entry of the plan."""
+    outlet = problem.outlets[sale]
+    return Covered(outlet=outlet.outlet, on=problem.on(outlet.day), kg=kg)
 
 
 def hold_words(hold: Hold, outlook: StackOutlook) -> str:
@@ -346,7 +340,7 @@ def changes(explainer: Explainer, published: Published) -> list[Change]:
         if not stack.was_published:
             continue
         path = explainer.plan[index]
-        after = problem.today + timedelta(days=int(problem.soak_days[path[0]])) if path else None
+        after = problem.soaked_on(path[0]) if path else None
         before = min(published.get(stack.name, ()), default=None)
         if before == after:
             continue

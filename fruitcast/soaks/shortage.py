@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
+from pydantic import Field
 
 from fruitcast.arrays import FloatArray
+from fruitcast.diary.plan import Shortage
+from fruitcast.document import Document, Number
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.problem import NO_LIMIT, Crops, Plan, Problem, StackProblem
 from fruitcast.soaks.search import MENDING, Search
@@ -16,6 +19,16 @@ from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import Ledger, allocate, check_days, evaluate
 
 ShortCause = Literal["too early", "tank", "hours", "places", "cold store", "too few logs"]
+
+SHORT_WORDS: dict[ShortCause, str] = {
+    "too early": "no soak from today on can bear by then",
+    "tank": "the tank is full on the days that would serve it",
+    "hours": "the hours of work a day are used up on the days that would serve it",
+    "places": "the places to fruit are taken on the days that would serve it",
+    "cold store": "the mushrooms that come before it would not keep so long",
+    "too few logs": "too few logs are ready and rested for it",
+}
+"""What binds, in words; last, where none of the limits does."""
 
 SHORT_BY = 0.1
 """A sale is short when it misses this share of its target, mean over members."""
@@ -27,32 +40,14 @@ MUCH_COLDER = 14
 """More days in the cold store that the cold store's limit is tried with. [day]"""
 
 
-@dataclass(frozen=True)
-class ShortSale:
-    """One sale that goes short."""
-
-    sale: int  # position in `Problem.outlets`
-    missing: float  # mean over fresh paths [kg]
-    # What binds: no soak from today on can bear by then, the tank, the hours of work, the places to
-    # fruit, the days in the cold store, or none of these: too few logs are ready and rested
-    cause: ShortCause
-
-
 def short_sales(
     problem: Problem, plan: Plan, ledger: Ledger, fresh: Ledger, tables: SearchTables
-) -> list[ShortSale]:
+) -> tuple[Shortage, ...]:
     """Return the sales within the horizon that go short, each with the limit that binds.
 
-    Parameters
-    ----------
-    problem, plan : Problem, Plan
-        The plan to explain.
-    ledger : Ledger
-        What it delivers to the members that it was chosen by.
-    fresh : Ledger
-        What it delivers on fresh paths: this says which sales go short, and by how much.
-    tables : SearchTables
-        Tables of the problem; they also serve where only tank, hours or places are eased.
+    `ledger` is what the plan delivers to the members that it was chosen by, `fresh` what on fresh
+    paths: these say which sales go short, and by how much. The problem's tables also serve where
+    only tank, hours or places are eased.
     """
     checks = tables.checks
     missing: FloatArray = checks.target - ledger.delivered.mean(axis=1)
@@ -60,7 +55,7 @@ def short_sales(
     inside = checks.sale_day < problem.horizon_days
     short = np.flatnonzero(inside & (said > SHORT_BY * checks.target))
     if not len(short):
-        return []
+        return ()
     earliest = _earliest_sale(problem)
     eased = {
         cause: missing - _missing(problem_eased, plan, tables)
@@ -75,8 +70,17 @@ def short_sales(
             best = max(eased, key=lambda name: eased[name][sale], default=None)
             if best is not None and eased[best][sale] >= HELPS_BY * missing[sale]:
                 cause = best
-        found.append(ShortSale(sale, float(said[sale]), cause))
-    return found
+        outlet = problem.outlets[sale]
+        found.append(
+            Shortage(
+                outlet=outlet.outlet,
+                on=problem.on(outlet.day),
+                missing_kg=float(said[sale]),
+                cause=cause,
+                reason=SHORT_WORDS[cause],
+            )
+        )
+    return tuple(found)
 
 
 def _earliest_sale(problem: Problem) -> int:
@@ -116,76 +120,47 @@ def _missing(problem: Problem, start: Plan, tables: SearchTables) -> FloatArray:
     return missing
 
 
-SHORT_WORDS: dict[ShortCause, str] = {
-    "too early": "no soak from today on can bear by then",
-    "tank": "the tank is full on the days that would serve it",
-    "hours": "the hours of work a day are used up on the days that would serve it",
-    "places": "the places to fruit are taken on the days that would serve it",
-    "cold store": "the mushrooms that come before it would not keep so long",
-    "too few logs": "too few logs are ready and rested for it",
-}
-"""Each cause in words."""
-
-
 # What a little more of each limited thing would bring over the season.
-
-Thing = Literal["tank place", "place to fruit", "soak day", "ten logs", "cold store day"]
 
 MORE_LOGS = 10
 
 
-@dataclass(frozen=True)
-class GainOfMore:
-    """What one step more of something brings."""
+class MoreOf(Document):
+    """What one more of something would bring."""
 
-    thing: Thing  # 'tank place', 'place to fruit', 'soak day', 'ten logs' or 'cold store day'
-    which: str  # the weekday, or the stack whose kind the ten logs are of
-    kg: float  # less shortfall over the counted days, mean over members [kg]
-    step: int = 1  # how many were added to find it; `kg` is for one
+    thing: str = Field(
+        description="tank place, place to fruit, soak day, ten logs or cold store day"
+    )
+    which: str = Field(description="the weekday, or the stack whose kind the ten logs are of")
+    kg: Number = Field(description="less missing over the season")
 
 
 def gains_of_more(
     problem: Problem,
     plan: Plan,
-    more_days: Sequence[tuple[int, Problem, Plan]],
+    more_days: Sequence[tuple[str, Problem, Plan]],
     progress: Progress = silent,
-) -> list[GainOfMore]:
+) -> tuple[MoreOf, ...]:
     """Return what a little more of each limited thing would bring, the plan mended for it.
 
-    A single place in the tank or to fruit seldom lets another stack in, so both are tried with
-    places for one more stack and the gain divided by them.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    plan : Plan
-        Its plan.
-    more_days : sequence of (weekday, Problem, Plan)
-        The problem with one more soak day of the week, and the plan for it.
-    progress : callable, optional
-        Told what is being tried.
+    `more_days` has for a day of the week the problem with it as one more soak day, and the plan
+    for that. A single place in the tank or to fruit seldom lets another stack in, so both are tried
+    with places for one more stack and the gain divided by them.
     """
     progress("trying more of tank, places and cold store")
     now = _unmet(problem, plan)
     places = int(np.median([s.logs for s in problem.stacks if s.logs] or [1]))
     larger = replace(problem, tank_logs=problem.tank_logs + places)
+    colder = replace(problem, cold_days=problem.cold_days + 1)
     found = [
-        GainOfMore("tank place", "", _gain(now, larger, plan) / places, places),
-        GainOfMore(
-            "cold store day",
-            "",
-            _gain(now, replace(problem, cold_days=problem.cold_days + 1), plan),
-        ),
+        ("tank place", "", _gain(now, larger, plan) / places),
+        ("cold store day", "", _gain(now, colder, plan)),
     ]
     if problem.places is not None:
         wider = replace(problem, places=problem.places + places)
-        found.append(GainOfMore("place to fruit", "", _gain(now, wider, plan) / places, places))
-    names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+        found.append(("place to fruit", "", _gain(now, wider, plan) / places))
     for weekday, other, other_plan in more_days:
-        found.append(
-            GainOfMore("soak day", names[weekday], max(now - _unmet(other, other_plan), 0.0))
-        )
+        found.append(("soak day", weekday, max(now - _unmet(other, other_plan), 0.0)))
     types = _one_of_each_type(problem)
     for done, index in enumerate(types):
         progress("trying ten more logs of each kind", done, len(types))
@@ -193,8 +168,9 @@ def gains_of_more(
         stacks[index] = with_more_logs(stacks[index], MORE_LOGS)
         grown = replace(problem, stacks=tuple(stacks))
         kind = f"{problem.types[stacks[index].type_index].name} (like {stacks[index].name})"
-        found.append(GainOfMore("ten logs", kind, _gain(now, grown, plan)))
-    return sorted(found, key=lambda worth: (worth.thing, -worth.kg))
+        found.append(("ten logs", kind, _gain(now, grown, plan)))
+    found.sort(key=lambda worth: (worth[0], -worth[2]))
+    return tuple(MoreOf(thing=thing, which=which, kg=kg) for thing, which, kg in found)
 
 
 def with_more_logs(stack: StackProblem, logs: int) -> StackProblem:

@@ -69,7 +69,7 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     outlook = explainer.built.outlook.stacks[stack]
     against = [_forbids(explainer.built, stack, soak) for soak in week]
     if not week:
-        lasting = [h for h in outlook.holds if h.until is None or _day(problem.today, 6) < h.until]
+        lasting = [h for h in outlook.holds if h.until is None or problem.on(6) < h.until]
         none = _no_day_words(explainer.built.outlook.yard, problem.today)
         return _forbidden([("soak day", none), *_held(lasting, outlook)])
     least = min(against, key=len)
@@ -82,7 +82,7 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     tried = [one_soak(explainer, beside, soak) for soak in roomy or open_days]
     best = max(tried, key=lambda one: one.gain_kg)
     if not roomy:
-        on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
+        on = day_words(problem.soaked_on(best.path[0]))
         full = " and ".join(_FULL[name] for name in explainer.no_room(stack, best.path[0]))
         return Wait(("tank full",), f"better soaks leave too little {full} on {on}", best)
     return Wait(("costs",), _cost_words(explainer.built, stack, best, explainer.plan[stack]), best)
@@ -91,7 +91,7 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
 def _no_day_words(yard: Yard, today: date) -> str:
     """Return why a week has no soak day: out of the season of soaking, days away or both."""
     first, last = yard.soaking.first, yard.soaking.last
-    week = [_day(today, day) for day in range(WEEK_DAYS)]
+    week = [today + timedelta(days=day) for day in range(WEEK_DAYS)]
     days = [day for day in week if day.weekday() in yard.soaking.days]
     out = [day for day in days if not in_season(day, first, last)]
     if not out:
@@ -120,16 +120,7 @@ def one_soak(explainer: Explainer, beside: Beside, soak: int) -> OneSoak:
 def path_with(tables: SearchTables, beside: Beside, soak: int, planned: SoakPath) -> SoakPath:
     """Return the best way for a stack to go on from a soak, all other stacks as planned.
 
-    Parameters
-    ----------
-    tables : SearchTables
-        The problem's, whose limits hold.
-    beside : Beside
-        The others' plan, and which stack it is.
-    soak : int
-        Index of the day of its next soak.
-    planned : Path
-        The soaks that were planned for it.
+    The limits are those of the tables' problem; `planned` are the soaks that were planned for it.
     """
     stack, plan = beside.stack, beside.plan
     start_row, start_cost = tables.arrays.start_row.copy(), tables.arrays.start_cost.copy()
@@ -163,12 +154,12 @@ def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]
     problem, outlook = built.problem, built.outlook.stacks[stack]
     if soak in problem.stacks[stack].first.soak:
         return []
-    on = _day(problem.today, int(problem.soak_days[soak]))
+    on = problem.soaked_on(soak)
     held = [hold for hold in outlook.holds if hold.until is None or hold.until > on]
     found = _held(held, outlook)
     must = problem.stacks[stack].must
     if must is not None:
-        fixed = _day(problem.today, int(problem.soak_days[must]))
+        fixed = problem.soaked_on(must)
         found.append(("fixed", f"you fixed its next soak for {day_words(fixed, problem.today)}"))
     forced = place_of(built, stack)[0].fruiting.forced
     pulled = built.outlook.futures.date(int(forced.pull_row[soak]))
@@ -222,7 +213,7 @@ def _forbidden(rules: Sequence[tuple[str, str]]) -> Wait:
 
 def _cost_words(built: BuiltProblem, stack: int, best: OneSoak, planned: SoakPath) -> str:
     problem, yard = built.problem, built.outlook.yard
-    on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
+    on = day_words(problem.soaked_on(best.path[0]))
     kg = float(soak_outcome(built, stack, best.path, 0).kg.mean())
     brings = f"soaked on {on} it would bring about {format_weight(kg, yard.units)}"
     sold = float(best.more.sum())
@@ -231,7 +222,7 @@ def _cost_words(built: BuiltProblem, stack: int, best: OneSoak, planned: SoakPat
         if not yard.sells:
             return f"{brings}, and {less} less would come to the table over the season"
         worst = problem.outlets[int(best.more.argmin())]
-        mostly = f"most of it {worst.outlet} on {day_words(_day(problem.today, worst.day))}"
+        mostly = f"most of it {worst.outlet} on {day_words(problem.on(worst.day))}"
         return f"{brings}, and {less} less would be sold over the season, {mostly}"
     use = "sold" if yard.sells else "wanted"
     if sold >= SHOWN_AS_NONE_KG:
@@ -250,9 +241,5 @@ def _later_words(built: BuiltProblem, stack: int, planned: SoakPath, now_kg: flo
     later = float(soak_outcome(built, stack, planned, 0).kg.mean())
     if later < now_kg + SHOWN_AS_NONE_KG:
         return ""
-    on = day_words(_day(built.problem.today, int(built.problem.soak_days[planned[0]])))
+    on = day_words(built.problem.soaked_on(planned[0]))
     return f": rested until {on} it bears about {format_weight(later, built.outlook.yard.units)}"
-
-
-def _day(today: date, days: int) -> date:
-    return today + timedelta(days=days)

@@ -12,7 +12,7 @@ import pytest
 from fruitcast.diary.events import Event
 from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.soaks.answer_parts import learned_entries, question_words
+from fruitcast.soaks.answer_parts import question_words
 from fruitcast.words import day_words
 from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard, years_of_weather
 from tests.weather.tables import steady
@@ -54,8 +54,8 @@ def test_rich_flushes_raise_and_poor_ones_lower_the_yield():
     poor, rich = only(flushes(0.05)), only(flushes(0.25))
     assert poor.yield_factor < 1 < rich.yield_factor
     assert poor.flushes == rich.flushes == len(SOAKS)
-    assert poor.kg_before == rich.kg_before == pytest.approx(0.21)
-    assert poor.kg_after == pytest.approx(poor.kg_before * poor.yield_factor)
+    assert poor.kg_per_log_before == rich.kg_per_log_before == pytest.approx(0.21)
+    assert poor.kg_per_log_after == pytest.approx(poor.kg_per_log_before * poor.yield_factor)
 
 
 def test_the_yard_s_own_factor_is_found_again():
@@ -336,7 +336,7 @@ def test_soaks_that_brought_nothing_teach_the_chance_of_that():
 
 def test_the_document_shows_before_and_after():
     learning = learn(flushes(0.05, lead=10))
-    (entry,) = learned_entries(learning)
+    (entry,) = learning.factors
     assert entry.kg_per_log_after < entry.kg_per_log_before
     assert entry.lead_degree_days_after > entry.lead_degree_days_before == 100
     assert entry.flushes == entry.lead_flushes == len(SOAKS)

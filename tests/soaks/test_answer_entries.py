@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.diary.plan import Sale
+from fruitcast.diary.plan import Sale, Shortage
 from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.document import Document
 from fruitcast.forecast.jobs import Job
-from fruitcast.forecast.learned import LearnedFactors, Question
+from fruitcast.forecast.learned import Question
 from fruitcast.forecast.water import Weighing
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.answer import (
@@ -29,21 +29,18 @@ from fruitcast.soaks.answer import (
     given_promises,
     plan_document,
     sales_tried,
-    short_entries,
     soak_tried,
 )
 from fruitcast.soaks.answer_parts import (
     all_jobs,
     job_entries,
-    learned_entries,
     question_words,
     silent_soaks,
     spawn_run_entries,
     weighing_entries,
 )
 from fruitcast.soaks.expected import SoakOutcome
-from fruitcast.soaks.reasons import Cover, LeftAlone
-from fruitcast.soaks.shortage import ShortSale
+from fruitcast.soaks.reasons import LeftAlone, covered
 from fruitcast.soaks.waiting import OneSoak, Wait
 from fruitcast.yard.model import FruitingPlaces
 from tests.soaks.hand import hand_problem
@@ -120,7 +117,7 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
     assert windows[0].comes.tolist() == [True] * 100 + [False] * 10
 
     explainer = SimpleNamespace(
-        covers=lambda stack, step: [Cover("Stall", 26, 0.5 + step)] if stack == 0 else [],
+        covers=lambda stack, step: [covered(built.problem, 4, 0.5 + step)] if stack == 0 else [],
         soak_reasons=lambda stack, step, covers: [f"{stack} {step} {len(covers)}"],
     )
     rain = Job("cover", "B", date(2027, 5, 20), date(2027, 5, 21), "rain")
@@ -166,11 +163,11 @@ def test_the_cover_of_a_flush_ends_when_ninety_of_a_hundred_are_through(
     outlook = SimpleNamespace(futures=futures, learned=learned, yard=yard)
     built = SimpleNamespace(problem=hand_problem(), outlook=outlook)
     explainer = SimpleNamespace(covers=lambda *_: [], soak_reasons=lambda *_: [])
-    for row, covered in ((39, True), (40, False)):
+    for row, wanted in ((39, True), (40, False)):
         on = TODAY + timedelta(days=row)
         rain = [Job("cover", "A", on, on, "rain")]
         (entry,) = told(_soaks(built, ((0,), ()), explainer, {(0, 0): made}, rain))
-        assert ("cover" in entry) is covered
+        assert ("cover" in entry) is wanted
 
 
 def test_stacks_that_want_water_are_told_in_order_of_day() -> None:
@@ -205,19 +202,6 @@ def test_only_stacks_without_a_soak_are_told_to_be_left_alone() -> None:
     explainer = SimpleNamespace(left_alone=lambda index: LeftAlone("rest", f"stack {index}"))
     assert told(_not_soaked(hand_problem(), ((0,), ()), explainer)) == [
         {"stack": "B", "cause": "rest", "reason": "stack 1"}
-    ]
-
-
-def test_short_sales_name_outlet_day_and_cause() -> None:
-    # The fourth sale of the problem is the restaurant's, on day 26.
-    assert told(short_entries(hand_problem(), [ShortSale(3, 0.75, "tank")])) == [
-        {
-            "outlet": "Restaurant",
-            "on": "2027-05-29",
-            "missing_kg": 0.75,
-            "cause": "tank",
-            "reason": "the tank is full on the days that would serve it",
-        }
     ]
 
 
@@ -270,37 +254,6 @@ def test_weighings_are_told_on_a_wet_basis() -> None:
     outlook = SimpleNamespace(stacks=(young("B"), weighed))
     assert told(weighing_entries(outlook)) == [
         {"stack": "A", "on": "2027-06-05", "weighed_wet": 0.5, "modelled_wet": pytest.approx(0.2)}
-    ]
-
-
-def test_what_was_learned_counts_its_flushes_and_its_questions() -> None:
-    found = LearnedFactors(
-        strain_class="wide-range",
-        tree="red oak",
-        kg_before=0.2,
-        kg_after=0.24,
-        thermal_time_before=100.0,
-        thermal_time_after=90.0,
-        flushes=5,
-        yield_factor=1.2,
-        lead_flushes=4,
-        lead_factor=0.9,
-        asked=3,
-    )
-    assert told(learned_entries(SimpleNamespace(factors=(found,)))) == [
-        {
-            "strain_class": "wide-range",
-            "tree": "red oak",
-            "flushes": 5,
-            "yield_factor": 1.2,
-            "kg_per_log_before": 0.2,
-            "kg_per_log_after": 0.24,
-            "lead_flushes": 4,
-            "lead_factor": 0.9,
-            "lead_degree_days_before": 100.0,
-            "lead_degree_days_after": 90.0,
-            "asked": 3,
-        }
     ]
 
 
@@ -359,7 +312,7 @@ def test_where_logs_fruit_in_places_of_their_own_it_is_told_when_these_are_clear
         yard=SimpleNamespace(sells=False, fruiting=FruitingPlaces()),
     )
     explainer = SimpleNamespace(
-        covers=lambda *_: [Cover("Stall", 26, 0.5)], soak_reasons=lambda *_: []
+        covers=lambda *_: [covered(hand_problem(), 4, 0.5)], soak_reasons=lambda *_: []
     )
     for places, clear in ((None, None), (60, "2027-05-24")):
         # In on day 8, out on day 10, and then eleven days in its place.
@@ -474,16 +427,17 @@ def test_who_sells_is_told_of_sales_and_who_does_not_of_the_table(
     for name in (
         "_soaks", "_water", "_not_soaked", "_waits", "_work", "_windows", "_outcomes", "all_jobs",
         "thirsty_stacks", "natural_weeks", "job_entries", "spawn_run_entries", "weighing_entries",
-        "learned_entries", "water_chance_entries", "changes", "_table", "_outlets", "short_sales",
+        "water_chance_entries", "changes", "_table", "_outlets", "short_sales",
     ):  # fmt: skip
         monkeypatch.setattr(f"{at}.{name}", lambda *_, **__: ())
     problem = replace(hand_problem(), promise=0.7)
+    short = Shortage(outlet="Inn", on=june(5), missing_kg=0.75, cause="tank", reason="it is full")
     monkeypatch.setattr(f"{at}._outlets", lambda *_: (sale("Stall", 12),))
     monkeypatch.setattr(f"{at}.silent_soaks", lambda *_: ["silent"])
-    monkeypatch.setattr(f"{at}.short_sales", lambda *_: [ShortSale(3, 0.75, "tank")])
+    monkeypatch.setattr(f"{at}.short_sales", lambda *_: (short,))
     monkeypatch.setattr(f"{at}.expected_shortfall", lambda *_: 1.25)
     outlook = SimpleNamespace(
-        learned=SimpleNamespace(questions=()),
+        learned=SimpleNamespace(questions=(), factors=()),
         yard=SimpleNamespace(units="metric", sells=sells),
         state=SimpleNamespace(promised=(("Stall", june(12), 2.0),)),
         numbers=default_numbers(),

@@ -14,14 +14,12 @@ from fruitcast.diary.state import StackState
 from fruitcast.forecast.stacks import Hold
 from fruitcast.soaks.answer import (
     _outlets,
-    _season,
     _table,
     _to_part,
     soak_dates_of,
     unkept_words,
 )
 from fruitcast.soaks.answer_parts import water_chance_entries
-from fruitcast.soaks.coming import SeasonAhead
 from fruitcast.soaks.lot_size import LotProposal, ProposedLots
 from fruitcast.soaks.problem import OutletDay
 from fruitcast.soaks.supply import Ledger
@@ -111,17 +109,7 @@ def test_what_is_counted_today_was_on_hand() -> None:
     assert (only.first, only.last) == (problem.today, problem.today)
 
 
-def test_a_season_and_lots_are_told_as_they_were_found() -> None:
-    days = [date(2027, 4, day) for day in (1, 11, 21)]
-    told = _season(SeasonAhead("spring", "wide-range", ("A", "B"), 0.75, *days, 3.5))
-    assert told.plain() == {
-        "season": "spring",
-        "strain_class": "wide-range",
-        "stacks": ["A", "B"],
-        "chance": 0.75,
-        "first_pick": {"p10": "2027-04-01", "p50": "2027-04-11", "p90": "2027-04-21"},
-        "expected_kg": 3.5,
-    }
+def test_lots_are_told_as_they_were_found() -> None:
     (lots,) = _to_part(LotProposal((ProposedLots("A", 23, 5.0, 3),), 4.0))
     assert (lots.stack, lots.logs, lots.flush_kg, lots.lots) == ("A", 23, 5.0, (8, 8, 7))
     assert _to_part(None) == ()

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from fruitcast.app.choosing import build
+from fruitcast.diary.plan import NaturalFlush
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.expected import NaturalWeek, natural_weeks, soak_outcome
+from fruitcast.soaks.expected import natural_weeks, soak_outcome
 from fruitcast.soaks.problem import Plan, SoakPath
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.soaks.brute_force import all_paths
@@ -23,7 +24,7 @@ def built() -> BuiltProblem:
     return build(small_yard(5, WEEKS), weeks=WEEKS, seed=1, promise=0.8)
 
 
-def weeks_of(index: int, path: SoakPath) -> list[NaturalWeek]:
+def weeks_of(index: int, path: SoakPath) -> list[NaturalFlush]:
     plan: list[SoakPath] = [()] * len(built().problem.stacks)
     plan[index] = path
     name = built().problem.stacks[index].name
@@ -45,7 +46,7 @@ def soak_date(soak: int):
     return TODAY + timedelta(days=int(built().problem.soak_days[soak]))
 
 
-def before(weeks: list[NaturalWeek], soak: int) -> list[NaturalWeek]:
+def before(weeks: list[NaturalFlush], soak: int) -> list[NaturalFlush]:
     return [week for week in weeks if week.week + timedelta(days=7) <= soak_date(soak)]
 
 
@@ -72,7 +73,7 @@ def test_weeks_are_mondays_in_order_within_the_horizon_with_a_real_chance() -> N
         assert week.first_pick < end
         assert 0.05 <= week.chance <= 1
         assert week.chance * problem.members == pytest.approx(round(week.chance * problem.members))
-        assert week.kg > 0 and week.days >= 1
+        assert week.expected_kg > 0 and week.days >= 1
     assert max(week.week for week in found) > end - timedelta(weeks=WEEKS // 2)
 
 
@@ -81,7 +82,7 @@ def test_natural_flushes_weigh_no_more_than_an_unsoaked_stack_s_picks() -> None:
     problem, yard = built().problem, built().outlook.yard
     for index, stack in enumerate(problem.stacks):
         picked = float(np.sum(stack.first.none_crops.kg)) / problem.members
-        shown = sum(week.kg for week in weeks_of(index, ())) * yard.saleable
+        shown = sum(week.expected_kg for week in weeks_of(index, ())) * yard.saleable
         assert shown <= picked + 1e-6
 
 

@@ -60,7 +60,13 @@ def weeks(made: SimpleNamespace, path: tuple[int, ...] = ()) -> list[tuple]:
     found = natural_weeks(made, ((), path))
     assert {week.stack for week in found} <= {"A"}
     return [
-        ((w.week - TODAY).days, w.chance, round(w.kg, 6), (w.first_pick - TODAY).days, w.days)
+        (
+            (w.week - TODAY).days,
+            w.chance,
+            round(w.expected_kg, 6),
+            (w.first_pick - TODAY).days,
+            w.days,
+        )
         for w in found
     ]
 
@@ -90,7 +96,7 @@ def test_the_middle_of_an_even_number_is_the_earlier():
 def test_a_stack_has_the_flushes_of_its_own_place_and_scale():
     first = following(2, (1, 0, 20, 24, 28, 0.1))
     (week,) = natural_weeks(built(first, NONE), ((), ()))
-    assert (week.stack, week.kg) == ("B", pytest.approx(0.1 * 5.0 / 4))
+    assert (week.stack, week.expected_kg) == ("B", pytest.approx(0.1 * 5.0 / 4))
 
 
 def test_a_soak_ends_what_would_be_set_off_on_or_after_its_day():

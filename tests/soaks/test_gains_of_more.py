@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fruitcast.soaks.problem import OutletDay, Plan, Problem, StackProblem
-from fruitcast.soaks.shortage import GainOfMore, _one_of_each_type, gains_of_more, with_more_logs
+from fruitcast.soaks.shortage import MoreOf, _one_of_each_type, gains_of_more, with_more_logs
 from tests.soaks.hand import hand_problem
 
 
@@ -35,7 +35,6 @@ def test_each_thing_is_worth_the_shortfall_it_takes_away() -> None:
     problem = hungry()
     found = {(w.thing, w.which): w for w in gains_of_more(problem, ((), (1,)), [])}
     tank = found["tank place", ""]
-    assert tank.step == 25
     assert tank.kg == pytest.approx(1.1 / 25)
     # The crop is young enough as it is: a day longer in the cold brings nothing.
     assert found["cold store day", ""].kg == pytest.approx(0.0, abs=1e-9)
@@ -48,14 +47,15 @@ def test_each_thing_is_worth_the_shortfall_it_takes_away() -> None:
 def test_one_more_soak_day_is_worth_what_its_own_plan_no_longer_lacks() -> None:
     problem = hungry()
     larger = replace(problem, tank_logs=60)
-    found = gains_of_more(problem, ((), (1,)), [(2, larger, ((1,), (1,))), (5, problem, ((), ()))])
+    more = [("Wednesday", larger, ((1,), (1,))), ("Saturday", problem, ((), ()))]
+    found = gains_of_more(problem, ((), (1,)), more)
     days = [(w.which, w.kg) for w in found if w.thing == "soak day"]
     # Most first; a plan that lacks more than ours is worth nothing, not less than nothing.
     assert days == [("Wednesday", pytest.approx(1.1)), ("Saturday", 0.0)]
     assert [w.thing for w in found] == sorted(w.thing for w in found)
 
 
-def of_things(problem: Problem, plan: Plan) -> dict[str, GainOfMore]:
+def of_things(problem: Problem, plan: Plan) -> dict[str, MoreOf]:
     return {found.thing: found for found in gains_of_more(problem, plan, [])}
 
 
@@ -63,14 +63,13 @@ def test_a_day_longer_in_the_cold_store_sells_what_was_a_day_too_old() -> None:
     # Kept seven days, B's 3.0 kg of day 17 are too old for day 25 and its 2.0 of day 19 are not.
     problem = replace(hungry(), outlets=(OutletDay("Stall", 25, 4.0, 1.0),))
     found = of_things(problem, ((), (1,)))["cold store day"]
-    assert (found.kg, found.step) == (pytest.approx(3.0 / 2), 1)
+    assert found.kg == pytest.approx(3.0 / 2)
 
 
 def test_a_place_to_fruit_is_worth_what_those_of_one_more_stack_bring() -> None:
     # B's 30 logs stand on the 30 places from day 10 to day 20; A's 20 would, had they 25 more.
     problem = replace(hungry(), tank_logs=60, places=30)
     found = of_things(problem, ((), (1,)))
-    assert found["place to fruit"].step == 25
     assert found["place to fruit"].kg == pytest.approx(1.1 / 25)
     assert found["tank place"].kg == pytest.approx(0.0, abs=1e-9)
     assert "place to fruit" not in of_things(replace(problem, places=None), ((), (1,)))
@@ -80,14 +79,29 @@ def test_ten_more_logs_are_worth_what_they_bring_where_there_is_room() -> None:
     # Of 10 kg 4.8 and 6.8 are missing; ten logs more make A bring 1.1 and 0.6 more.
     problem = replace(hungry(), tank_logs=60, outlets=(OutletDay("Stall", 20, 10.0, 1.0),))
     found = of_things(problem, ((1,), (1,)))["ten logs"]
-    assert (found.kg, found.step) == (pytest.approx((1.1 + 0.6) / 2), 1)
+    assert found.kg == pytest.approx((1.1 + 0.6) / 2)
 
 
-def test_the_tank_is_tried_with_the_places_of_a_middling_stack_of_living_logs() -> None:
+def test_the_tank_is_tried_with_the_places_of_a_middling_stack_of_living_logs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tanks: list[int] = []
+
+    def gain(now: float, problem: Problem, plan: Plan) -> float:
+        tanks.append(problem.tank_logs)
+        return 1.0
+
+    monkeypatch.setattr("fruitcast.soaks.shortage._gain", gain)
+
     def places(*logs: int) -> int:
+        tanks.clear()
         stacks = tuple(replace(hungry().stacks[0], logs=count) for count in logs)
-        found = gains_of_more(replace(hungry(), stacks=stacks), ((),) * len(logs), [])
-        return {w.thing: w.step for w in found}["tank place"]
+        problem = replace(hungry(), stacks=stacks)
+        found = of_things(problem, ((),) * len(logs))["tank place"]
+        # The tank is tried first; what it gains is shared out to its places.
+        more = tanks[0] - problem.tank_logs
+        assert found.kg == 1.0 / more
+        return more
 
     assert places(20, 30) == 25
     assert places(10, 40, 0, 14) == 14  # the dead stack does not count

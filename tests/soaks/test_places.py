@@ -108,7 +108,7 @@ def test_a_sale_that_wants_places_is_told_so() -> None:
     plan: Plan = ((), (1,))
     _, ledger = evaluate(problem, plan, check_days(problem))
     short = short_sales(problem, plan, ledger, ledger, SearchTables.of(problem))
-    assert {sales[found.sale].day: found.cause for found in short}[12] == "places"
+    assert {found.on: found.cause for found in short}[problem.on(12)] == "places"
 
 
 # Random yards: lots, places and hours by weekday.

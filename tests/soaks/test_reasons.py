@@ -12,7 +12,7 @@ import pytest
 
 from fruitcast.forecast.stacks import CAUSES, Hold
 from fruitcast.soaks.problem import OutletDay, Plan, Problem
-from fruitcast.soaks.reasons import Cover, Explainer, hold_words
+from fruitcast.soaks.reasons import Explainer, covered, hold_words
 from fruitcast.soaks.search_tables import SearchTables
 from tests.soaks.hand import hand_problem, table
 
@@ -55,19 +55,26 @@ def explainer(
 # Soaked on day 8, B picks 3.0 on day 17 in member 0 and 2.0 on day 19 in member 1; A 2.2 and 1.2.
 
 
+def covers(made: Explainer, stack: int, step: int = 0) -> list[tuple[int, float]]:
+    """What a soak brings to the stall: days from today, weight."""
+    found = made.covers(stack, step)
+    assert {cover.outlet for cover in found} == {"Stall"}
+    return [((cover.on - made.built.problem.today).days, cover.kg) for cover in found]
+
+
 def test_a_soak_covers_what_would_be_missing_without_it() -> None:
     both = explainer(wanting((20, 4.0), tank_logs=60), BOTH)
     # Together 5.2 and 3.2 kg: 4.0 and 3.2 are sold. Without A 3.0 and 2.0, without B 2.2 and 1.2.
-    assert both.covers(A, 0) == [Cover("Stall", 20, pytest.approx((1.0 + 1.2) / 2))]
-    assert both.covers(B, 0) == [Cover("Stall", 20, pytest.approx((1.8 + 2.0) / 2))]
+    assert covers(both, A) == [(20, pytest.approx((1.0 + 1.2) / 2))]
+    assert covers(both, B) == [(20, pytest.approx((1.8 + 2.0) / 2))]
 
 
 def test_the_sale_that_would_lack_most_is_named_first() -> None:
     # On day 18 only member 0 has anything: 1.0 of its 3.0 goes there, 2.0 and 2.0 two days later.
     alone = explainer(wanting((18, 1.0), (20, 4.0)), ONLY_B)
-    assert alone.covers(B, 0) == [
-        Cover("Stall", 20, pytest.approx(2.0)),
-        Cover("Stall", 18, pytest.approx(0.5)),
+    assert covers(alone, B) == [
+        (20, pytest.approx(2.0)),
+        (18, pytest.approx(0.5)),
     ]
 
 
@@ -80,11 +87,11 @@ def test_without_a_soak_the_next_one_is_kept_and_better_rested() -> None:
     # A on days 1 and 64 brings 2.0 and 1.0 from the first, 2.0 and 1.2 from the second; on day
     # 64 alone 2.4 in member 0 and nothing in member 1.
     twice = explainer(wanting((12, 9.0), (75, 5.0)), ((0, 2), ()))
-    assert twice.covers(A, 0) == [
-        Cover("Stall", 12, pytest.approx(1.5)),
-        Cover("Stall", 75, pytest.approx((2.0 - 2.4 + 1.2) / 2)),
+    assert covers(twice, A) == [
+        (12, pytest.approx(1.5)),
+        (75, pytest.approx((2.0 - 2.4 + 1.2) / 2)),
     ]
-    assert twice.covers(A, 1) == [Cover("Stall", 75, pytest.approx(1.6))]
+    assert covers(twice, A, 1) == [(75, pytest.approx(1.6))]
 
 
 def test_rest_is_counted_from_the_soak_before_or_what_else_is_known() -> None:
@@ -154,11 +161,12 @@ def test_the_weather_named_is_that_after_the_pull(monkeypatch: pytest.MonkeyPatc
 
 def test_the_purpose_names_the_first_sale_and_counts_the_others() -> None:
     made = explainer(wanting((20, 4.0)), ONLY_B)
-    sales = [Cover("Stall", 20, 2.0), Cover("Stall", 22, 1.0), Cover("Fair", 29, 0.5)]
+    problem = wanting((20, 4.0), (22, 1.0), (29, 1.0))
+    sales = [covered(problem, n, 1.0) for n in range(3)]
     # What lucky years bring before the likely first pick is not what it is for.
-    assert made._purpose(sales, 21) == "feeds Stall on Tue 25 May and 2 later sales"
-    assert made._purpose(sales, 40) == "feeds Stall on Sun 23 May and 2 later sales"
-    assert [made._purpose(sales[:count], 20) for count in range(4)] == [
+    assert made._purpose(sales, problem.on(21)) == "feeds Stall on Tue 25 May and 2 later sales"
+    assert made._purpose(sales, problem.on(40)) == "feeds Stall on Sun 23 May and 2 later sales"
+    assert [made._purpose(sales[:count], problem.on(20)) for count in range(4)] == [
         "better soaked now than rested longer",
         "feeds Stall on Sun 23 May",
         "feeds Stall on Sun 23 May and 1 later sale",
@@ -347,7 +355,8 @@ def test_only_the_next_soak_of_a_stack_is_one_that_the_grower_has_fixed(
         )
         monkeypatch.setattr(made, "_weather", lambda *_: "warm")
         monkeypatch.setattr(made, "_readiness", lambda *_: "rested")
-        first = made.soak_reasons(A, 0, [Cover("Stall", 9, 1.0), Cover("Stall", 20, 1.0)])
+        sales = [covered(wanting((9, 1.0), (20, 1.0)), n, 1.0) for n in (0, 1)]
+        first = made.soak_reasons(A, 0, sales)
         # The likely first pick is on row 20, day 10.
         assert first == [
             *(["you fixed this day"] if told else []),

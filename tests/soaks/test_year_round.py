@@ -6,7 +6,6 @@ midsummer, day 210 the first of autumn.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -14,12 +13,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fruitcast.diary.plan import MidsummerSoak, NaturalSeason, Pick
 from fruitcast.diary.state import Soak, StackState
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.coming import (
-    SeasonAhead,
-    SummerSoak,
     _dates,
     _rests_from,
     _seasons,
@@ -42,6 +40,25 @@ STACKS = [
 ]
 
 
+def ahead(season: Any, strain_class: str, stacks: tuple[str, ...], on: date) -> NaturalSeason:
+    return NaturalSeason(
+        season=season, strain_class=strain_class, stacks=stacks, chance=0.5,
+        first_pick=Pick(p10=on, p50=on, p90=on), expected_kg=1.0,
+    )  # fmt: skip
+
+
+def summer_soak(
+    strain_class: str, stacks: tuple[str, ...], week: date | None, brings: float, costs: float
+) -> MidsummerSoak:
+    return MidsummerSoak(
+        strain_class=strain_class, stacks=stacks, week=week, brings_kg=brings, costs_kg=costs
+    )
+
+
+def first_picks(found: NaturalSeason) -> tuple[date, date, date]:
+    return found.first_pick.p10, found.first_pick.p50, found.first_pick.p90
+
+
 def crop(*picks: tuple[int, int, float]) -> np.ndarray:
     """What is picked of a log, from (day, year, kg)."""
     made = np.zeros((SEASON_DAYS + 56, 3))
@@ -59,7 +76,7 @@ def seasons(
     last: np.ndarray | None = None,
     rests_from: int | None = None,
     today: date = TODAY,
-) -> list[SeasonAhead]:
+) -> list[NaturalSeason]:
     made = SimpleNamespace(strain_class="wide-range", none=crop(*picks)[None], last=last)
     return list(_seasons(made, SITE, STACKS, today, NATURAL, rests_from))
 
@@ -68,18 +85,26 @@ def test_a_season_has_its_chance_its_first_picks_and_its_weight() -> None:
     # Two springs of three, first picked on days 100 and 120; what follows is the same flush.
     # Of ten effective logs, in the mean of the years that have it.
     (spring,) = seasons((100, 0, 0.1), (101, 0, 0.2), (120, 2, 0.5))
-    assert (spring.name, spring.strain_class) == ("spring", "wide-range")
+    assert (spring.season, spring.strain_class) == ("spring", "wide-range")
     assert spring.stacks == ("A", "B")
     assert spring.chance == pytest.approx(2 / 3)
-    assert (spring.early, spring.middle, spring.late) == (of_day(100), of_day(100), of_day(120))
-    assert spring.kg == pytest.approx(10 * (0.3 + 0.5) / 2)
+    assert first_picks(spring) == (
+        of_day(100),
+        of_day(100),
+        of_day(120),
+    )
+    assert spring.expected_kg == pytest.approx(10 * (0.3 + 0.5) / 2)
 
 
 def test_of_three_years_the_middle_first_pick_is_the_second() -> None:
     (autumn,) = seasons((260, 0, 0.1), (250, 1, 0.1), (270, 2, 0.1), (280, 1, 0.4))
-    assert (autumn.name, autumn.chance) == ("autumn", 1.0)
-    assert (autumn.early, autumn.middle, autumn.late) == (of_day(250), of_day(260), of_day(270))
-    assert autumn.kg == pytest.approx(10 * 0.7 / 3)
+    assert (autumn.season, autumn.chance) == ("autumn", 1.0)
+    assert first_picks(autumn) == (
+        of_day(250),
+        of_day(260),
+        of_day(270),
+    )
+    assert autumn.expected_kg == pytest.approx(10 * 0.7 / 3)
 
 
 @pytest.mark.parametrize(
@@ -91,12 +116,12 @@ def test_of_three_years_the_middle_first_pick_is_the_second() -> None:
 )  # fmt: skip
 def test_a_season_is_named_by_the_day_of_its_middle_first_pick(day: int, name: str) -> None:
     (found,) = seasons((day, 0, 0.1), (day, 1, 0.2))
-    assert (found.name, found.middle) == (name, of_day(day))
+    assert (found.season, found.first_pick.p50) == (name, of_day(day))
 
 
 def test_the_middle_year_names_it_whatever_the_first_and_the_last_say() -> None:
-    assert seasons((140, 0, 0.1), (160, 1, 0.1), (205, 2, 0.1))[0].name == "early summer"
-    assert seasons((140, 0, 0.1), (145, 1, 0.1), (205, 2, 0.1))[0].name == "spring"
+    assert seasons((140, 0, 0.1), (160, 1, 0.1), (205, 2, 0.1))[0].season == "early summer"
+    assert seasons((140, 0, 0.1), (145, 1, 0.1), (205, 2, 0.1))[0].season == "spring"
 
 
 def test_early_and_late_are_a_tenth_and_nine_tenths_of_the_years_that_have_it() -> None:
@@ -105,16 +130,24 @@ def test_early_and_late_are_a_tenth_and_nine_tenths_of_the_years_that_have_it() 
     none[0, 101 + np.arange(10), np.arange(10)] = 0.1
     made: Any = SimpleNamespace(strain_class="wide-range", none=none)
     (found,) = _seasons(made, SITE, STACKS, TODAY, NATURAL)  # type: ignore[arg-type]
-    assert (found.early, found.middle, found.late) == (of_day(101), of_day(105), of_day(109))
+    assert first_picks(found) == (
+        of_day(101),
+        of_day(105),
+        of_day(109),
+    )
     # A flush of the season's very first day has begun on it.
     none[0, 0, :5] = 0.1
     (found,) = _seasons(made, SITE, STACKS, date(2026, 12, 28), NATURAL)  # type: ignore[arg-type]
-    assert (found.early, found.middle, found.late) == (of_day(0), of_day(0), of_day(109))
+    assert first_picks(found) == (
+        of_day(0),
+        of_day(0),
+        of_day(109),
+    )
 
 
 def test_spring_and_autumn_are_parted_at_the_height_of_summer() -> None:
     spring, autumn = seasons((209, 0, 0.1), (210, 0, 0.2), (SEASON_DAYS, 1, 9.0))
-    assert (spring.kg, autumn.kg) == (pytest.approx(1.0), pytest.approx(2.0))
+    assert (spring.expected_kg, autumn.expected_kg) == (pytest.approx(1.0), pytest.approx(2.0))
     assert (spring.chance, autumn.chance) == (pytest.approx(1 / 3), pytest.approx(1 / 3))
     assert seasons() == []
 
@@ -123,7 +156,7 @@ def test_a_season_gone_by_is_the_next_year_s_all_three_days_together() -> None:
     picks = [(day, year, 0.1) for year, day in enumerate((10, 63, 200))]
     for today, later in ((of_day(63), 0), (of_day(64), 1)):
         (found,) = seasons(*picks, today=today)
-        days = (found.early, found.middle, found.late)
+        days = first_picks(found)
         # 2028 begins on a Saturday; its season's first Monday is 27 December.
         assert days == tuple(of_day(day, later) for day in (10, 63, 200))
     south = SimpleNamespace(where="south")
@@ -136,20 +169,21 @@ def test_after_a_soak_this_season_is_what_follows_it_and_the_next_one_is_rested(
     follows = np.stack([crop(), crop((270, 1, 0.4)), crop((120, 0, 0.2), (260, 0, 0.2))])
     spring, autumn = seasons(*rested, last=follows, rests_from=1)
     # Nothing comes in this spring: the next one has all three years.
-    assert (spring.name, spring.middle, spring.chance) == ("spring", of_day(100, 1), 1.0)
-    assert (autumn.name, autumn.middle) == ("autumn", of_day(270))
-    assert (autumn.chance, autumn.kg) == (pytest.approx(1 / 3), pytest.approx(4.0))
+    assert (spring.season, spring.first_pick.p50, spring.chance) == ("spring", of_day(100, 1), 1.0)
+    assert (autumn.season, autumn.first_pick.p50) == ("autumn", of_day(270))
+    assert (autumn.chance, autumn.expected_kg) == (pytest.approx(1 / 3), pytest.approx(4.0))
     late = seasons(*rested, last=follows, rests_from=2, today=of_day(261))
-    assert [each.middle for each in late] == [of_day(100, 1), of_day(250, 1)]
+    assert [each.first_pick.p50 for each in late] == [of_day(100, 1), of_day(250, 1)]
     # On its way by itself: the day of the spring flush has not come yet.
-    assert seasons(*rested, last=follows, rests_from=2)[0].middle == of_day(120)
+    assert seasons(*rested, last=follows, rests_from=2)[0].first_pick.p50 == of_day(120)
 
 
 def test_what_is_alike_of_several_groups_is_told_once() -> None:
-    a, b = SeasonAhead("autumn", "w", ("A",), 0.5, TODAY, TODAY, TODAY, 1.0), ("B", "C")
-    other = replace(a, stacks=("D",), chance=0.6)
-    joined = list(_together([a, other, replace(a, stacks=b, kg=2.0)]))
-    assert joined == [replace(a, stacks=("A", "B", "C"), kg=3.0), other]
+    a = ahead("autumn", "w", ("A",), TODAY)
+    other = a.model_copy(update={"stacks": ("D",), "chance": 0.6})
+    same = a.model_copy(update={"stacks": ("B", "C"), "expected_kg": 2.0})
+    both = a.model_copy(update={"stacks": ("A", "B", "C"), "expected_kg": 3.0})
+    assert list(_together([a, other, same])) == [both, other]
 
 
 @pytest.mark.parametrize(
@@ -209,7 +243,7 @@ def summer(
     least_kg: float = 0.0,
     rests_from: int | None = None,
     today: date = TODAY,
-) -> SummerSoak:
+) -> MidsummerSoak:
     return _summer_soak(table, SITE, STACKS, today, NATURAL, least_kg, rests_from)
 
 
@@ -253,7 +287,7 @@ def test_of_what_a_soak_brings_the_flush_before_it_is_no_part() -> None:
 
 
 def test_a_soak_that_brings_too_little_a_log_or_gains_nothing_is_not_told() -> None:
-    none = SummerSoak("wide-range", ("A", "B"), None, 0.0, 0.0)
+    none = summer_soak("wide-range", ("A", "B"), None, 0.0, 0.0)
     # Ten effective logs are twenty logs: 6 kg are 0.3 a log, 3 kg are 0.15.
     assert summer(soak_table(), 0.299).week == of_day(203)
     assert summer(soak_table(), 0.301) == none
@@ -279,17 +313,16 @@ def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_seaso
         asked.append((name, site, tuple(starts), saleable, seed))
         return SimpleNamespace(name=name)
 
-    def season(table: Any, _: Any, stacks: Any, *rest: Any) -> list[SeasonAhead]:
+    def season(table: Any, _: Any, stacks: Any, *rest: Any) -> list[NaturalSeason]:
         late, early = of_day(260 - len(table.name)), of_day(100)
-        told = (table.name, tuple(each.name for each in stacks), 1.0)
-        return [SeasonAhead("autumn", *told, late, late, late, 1.0),
-                SeasonAhead("spring", *told, early, early, early, 1.0)]  # fmt: skip
+        told = (table.name, tuple(each.name for each in stacks))
+        return [ahead("autumn", *told, late), ahead("spring", *told, early)]
 
-    def soak(table: Any, _: Any, stacks: Any, *rest: Any) -> SummerSoak:
+    def soak(table: Any, _: Any, stacks: Any, *rest: Any) -> MidsummerSoak:
         today, _, least, rests_from = rest
         week = None if rests_from == 3 else today
         names = tuple(each.name for each in stacks)
-        return SummerSoak(table.name, names, week, least, rests_from or 0.0)
+        return summer_soak(table.name, names, week, least, rests_from or 0.0)
 
     rests = {"C": 2, "D": 3}
     monkeypatch.setattr(f"{at}._rests_from", lambda stack, *_: rests.get(stack.name))
@@ -331,12 +364,12 @@ def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_seaso
     assert asked == [("cold-weather", 0.20, (0,), 0.8, 7), ("wide-range", 0.12, (0,), 0.8, 7)]
     # Each rest is asked of by itself; what rests all summer has nothing to be told.
     assert found.soaks == (
-        SummerSoak("cold-weather", ("B",), TODAY, 0.05, 0.0),
-        SummerSoak("wide-range", ("A",), TODAY, 0.05, 0.0),
-        SummerSoak("wide-range", ("C",), TODAY, 0.05, 2),
+        summer_soak("cold-weather", ("B",), TODAY, 0.05, 0.0),
+        summer_soak("wide-range", ("A",), TODAY, 0.05, 0.0),
+        summer_soak("wide-range", ("C",), TODAY, 0.05, 2),
     )
     assert {each.stacks for each in found.seasons} == {("B",), ("A", "C", "D")}
-    assert [(each.middle, each.strain_class) for each in found.seasons] == [
+    assert [(each.first_pick.p50, each.strain_class) for each in found.seasons] == [
         (of_day(100), "cold-weather"),
         (of_day(100), "wide-range"),
         (of_day(248), "cold-weather"),
