@@ -22,6 +22,7 @@ from fruitcast.biology.spawn_run import mycelium_speed, required_progress
 from fruitcast.biology.tree_seasons import leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.biology.watering import days_without_rain
 from fruitcast.biology.yields import bearing_life, rest_factor, temperature_factor
+from fruitcast.diary.limits import Limits, Say
 from fruitcast.diary.recording import parse_record
 from fruitcast.diary.state import Pick, StackState, first_picks
 from fruitcast.errors import FaultsError
@@ -280,10 +281,8 @@ def _triggers(strain_class: str) -> Callable[[Numbers], Any]:
 
 def _hours(numbers: Numbers) -> float | None:
     stacks = {"A": StackState("A", 24)}
-    today = date(2027, 5, 3)
-    return parse_record(
-        "soak", "A overnight", today=today, stacks=stacks, units="us", numbers=numbers
-    ).event.hours
+    limits = Limits(Say("us"), numbers, stacks, date(2027, 5, 3))
+    return parse_record("soak", "A overnight", limits).event.hours
 
 
 def _flushes(numbers: Numbers) -> int:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Generic, Literal, TypeVar
+from typing import Generic, TypeVar
 
 from pydantic import Field
 
@@ -17,10 +17,10 @@ from fruitcast.diary.cold_store import losses, losses_words
 from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.sales import (
     NO_PROOF,
-    Fate,
-    label,
+    OutletTakings,
+    PartOfPick,
+    Sold,
     takings,
-    takings_words,
     trace_sheet,
     traceability_csv,
     traces,
@@ -28,13 +28,14 @@ from fruitcast.diary.sales import (
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.diary.tables import (
     MAX_BYTES,
+    YearRow,
     export_csv,
     import_csv,
     season_csv,
     write_rows,
     year_end,
 )
-from fruitcast.document import Amount, Document
+from fruitcast.document import Document
 from fruitcast.errors import InputError
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -73,70 +74,6 @@ class DiaryRestored(Document):
     )
 
 
-class Sold(Document):
-    """Mushrooms of one pick that went to one outlet on one day."""
-
-    on: date = Field(validation_alias="date", serialization_alias="date")
-    outlet: str = Field(description="empty when the entry named none")
-    kg: Amount
-    label: str | None = Field(description="stack and day of the pick; null when not known")
-    stack: str = Field(description="empty when more was sold than the diary knows of")
-    picked_on: date | None
-    strain_class: str | None
-    strain: str | None
-    tree: str | None
-    by: Literal["named", "oldest first", "picked for"] = Field(
-        description="how the pick is known: the seller named it, the cold store is emptied in that "
-        "order, or it was meant for the outlet and no sale to it is written down"
-    )
-    grade: str = Field(description="'seconds', or empty for first grade")
-    paid: Amount | None = Field(
-        description="its part of what was taken, in the grower's own money; null when not told"
-    )
-
-
-class PartOfPick(Document):
-    """A part of one pick: where it came from and where it went."""
-
-    pick: str = Field(description="stack and day of the pick")
-    picked_on: date
-    stack: str
-    strain_class: str | None
-    strain: str | None
-    tree: str | None
-    inoculated: date | None
-    picked_by: str = Field(description="empty when nobody wrote it down")
-    soaked_on: tuple[date, ...] = Field(description="empty for a natural flush")
-    soak_water: str | None = Field(description="[soaking] water; null when not told")
-    picked_kg: Amount = Field(description="all of that day's pick")
-    grade: str
-    went: Fate
-    to: str = Field(description="the buyer, or why it was lost")
-    on: date | None
-    kg: Amount
-
-    @property
-    def went_words(self) -> str:
-        """Where it went: 'sold to Inn', 'picked for Inn', 'lost: slugs'."""
-        if not self.to:
-            return self.went
-        joint = {"sold": " to ", "picked for": " "}.get(self.went, ": ")
-        return f"{self.went}{joint}{self.to}"
-
-
-class OutletTakings(Document):
-    """What one outlet brought in one season."""
-
-    year: int = Field(description="south of the equator it begins on 1 July")
-    outlet: str = Field(description="empty where the sales name none")
-    kg: Amount = Field(description="sold")
-    told_kg: Amount = Field(description="of it, what a price was told of")
-    paid: Amount = Field(description="taken for that, in the grower's own money")
-    price_per_kg: Amount | None = Field(description="what a kg brought; null when not told")
-    price_per_kg_set: Amount | None = Field(description="in yard.toml")
-    words: str = Field(description="empty when no price was told")
-
-
 class SalesListed(Document):
     """What 'diary sales --json' prints."""
 
@@ -155,21 +92,6 @@ class TraceListed(Document):
     picks: tuple[PartOfPick, ...]
     note: str
     file: str | None = Field(description="the file written, if one was named")
-
-
-class YearRow(Document):
-    """What a stack, class, strain or tree bore in a year."""
-
-    group: str
-    name: str
-    logs: int = Field(description="that could bear: those at the year's end and those lost in it")
-    forced_kg: Amount
-    natural_kg: Amount
-    soaks: int = Field(description="begun in the year, each lot counted")
-    days_to_pick: Amount | None = Field(description="from the pull to the first pick, mean")
-    soaks_picked: int = Field(description="soaks behind that mean")
-    kg: Amount
-    kg_per_log: Amount | None = Field(description="null without logs")
 
 
 class YearListed(Document):
@@ -270,22 +192,8 @@ def traceability(
     yard = read_yard(folder, today)
     _refuse_backwards(first, last)
     lot_of = read_yard_state(yard, today).lot_of
-    found = traces(yard, read_events(yard.diary_file), first, last, outlet)
-    by_name = {stack.name: stack for stack in yard.stacks}
-    rows = []
-    for trace in found:
-        stack = by_name.get(lot_of.get(trace.stack, trace.stack))
-        rows.append(
-            Sold.taken_from(
-                trace,
-                label=label(trace.stack, trace.picked_on) if trace.picked_on else None,
-                strain_class=stack.strain_class if stack else None,
-                strain=stack.strain if stack else None,
-                tree=stack.tree if stack else None,
-            )
-        )
-    csv = traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig")
-    return DiaryTable(yard, csv, tuple(rows))
+    rows = traces(yard, lot_of, read_events(yard.diary_file), first, last, outlet)
+    return DiaryTable(yard, traceability_csv(rows).encode("utf-8-sig"), rows)
 
 
 def outlet_takings(
@@ -293,15 +201,7 @@ def outlet_takings(
 ) -> tuple[OutletTakings, ...]:
     """Return what the outlets brought between two days, both included, by season and outlet."""
     yard = read_yard(folder, today)
-    return tuple(
-        OutletTakings.taken_from(
-            row,
-            price_per_kg=row.per_kg,
-            price_per_kg_set=row.price_set,
-            words=takings_words(row, yard.units),
-        )
-        for row in takings(yard, read_events(yard.diary_file), first, last, outlet)
-    )
+    return takings(yard, read_events(yard.diary_file), first, last, outlet)
 
 
 def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTable[PartOfPick]:
@@ -309,24 +209,9 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTabl
     yard = read_yard(folder, today)
     _refuse_backwards(first, last)
     state = read_yard_state(yard, today)
-    found = trace_sheet(yard, state.stacks, read_events(yard.diary_file), first, last)
-    by_name = {stack.name: stack for stack in yard.stacks}
-    rows = []
-    for part in found:
-        stack = by_name.get(state.lot_of.get(part.stack, part.stack))
-        rows.append(
-            PartOfPick.taken_from(
-                part,
-                pick=label(part.stack, part.picked_on),
-                strain_class=stack.strain_class if stack else None,
-                strain=stack.strain if stack else None,
-                tree=stack.tree if stack else None,
-                inoculated=stack.inoculated if stack else None,
-                soak_water=yard.soaking.water if part.soaked_on else None,
-            )
-        )
+    rows = trace_sheet(yard, state, read_events(yard.diary_file), first, last)
     cells = [[_cell(getattr(row, column)) for column in TRACE_COLUMNS] for row in rows]
-    return DiaryTable(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
+    return DiaryTable(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), rows)
 
 
 def trace_page(table: DiaryTable[PartOfPick], first: date, last: date) -> bytes:
@@ -369,9 +254,8 @@ def year_table(
     if year is None:
         year = yard.site.year_of(today)
     events = read_events(yard.diary_file)
-    found = year_end(yard, events, year, today)
+    rows = tuple(year_end(yard, events, year, today))
     lost = losses(yard, [event for event in in_force(events) if event.on <= today])
-    rows = tuple(YearRow(**asdict(row), kg=row.kg, kg_per_log=row.kg_per_log) for row in found)
     cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
     table = DiaryTable(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
     return table, year, losses_words(lost)

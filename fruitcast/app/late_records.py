@@ -11,7 +11,7 @@ from fruitcast.app.serving import Situation, Weighed, write_entries
 from fruitcast.diary.book import read_events
 from fruitcast.diary.entries.kind import shares_logs
 from fruitcast.diary.events import PICK, Event, in_force
-from fruitcast.diary.record_checks import bare, describe
+from fruitcast.diary.recording import bare, describe
 from fruitcast.errors import InputError
 from fruitcast.words import time_words
 

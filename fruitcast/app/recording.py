@@ -19,8 +19,7 @@ from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
 from fruitcast.diary.plan import Plan
-from fruitcast.diary.record_checks import describe
-from fruitcast.diary.recording import PlannedHours, Recorded, outlet_names, undo_record
+from fruitcast.diary.recording import PlannedHours, Recorded, describe, outlet_names, undo_record
 from fruitcast.diary.spoken import Expected, parse_sentence, parse_sheet
 from fruitcast.document import Amount, Count, Day, Document, Instant
 from fruitcast.errors import InputError

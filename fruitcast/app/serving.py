@@ -9,7 +9,6 @@ from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.publication import (
     CALENDAR,
     fingerprint,
@@ -20,14 +19,11 @@ from fruitcast.app.publication import (
 )
 from fruitcast.app.recording import by_plan, doubt_promises
 from fruitcast.diary.book import Diary, read_events, read_together
-from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.entries.kind import logs_left, shares_logs
 from fruitcast.diary.events import INSPECT, LOTS, RETIRE, UNDO, Event, in_force
 from fruitcast.diary.kept_plan import BACKGROUND, Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart
-from fruitcast.diary.record_checks import describe
-from fruitcast.diary.recording import NeedsYesError, Recorded, check_record
-from fruitcast.diary.sales import highest_prices
+from fruitcast.diary.recording import NeedsYesError, Recorded, check_record, describe, limits_of
 from fruitcast.diary.spoken import parse_sentence
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
@@ -207,24 +203,11 @@ def weigh_entries(
 def _weigh_entry(
     now: Situation, entry: Event, stacks: Mapping[str, StackState], known: Sequence[Event]
 ) -> Weighed:
-    def read(yes: bool) -> Recorded:
-        return check_record(
-            entry,
-            today=now.today,
-            stacks=stacks,
-            units=now.yard.units,
-            numbers=numbers_of(now.yard),
-            tank_logs=now.yard.soaking.tank_logs,
-            on_hand=on_hand_by(known, now.yard.cold_store_days),
-            prices=highest_prices(now.yard, known),
-            known=known,
-            yes=yes,
-        )
-
+    limits = limits_of(now.yard, known, stacks, now.today)
     try:
-        record = read(False)
+        record = check_record(entry, limits)
     except NeedsYesError as refusal:
-        return Weighed(read(True), refusal.doubts)
+        return Weighed(check_record(entry, limits, yes=True), refusal.doubts)
     return Weighed(record, record.questions)
 
 

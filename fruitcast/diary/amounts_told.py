@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from fruitcast.diary.clause_marks import all_marks
-from fruitcast.diary.marks import Parts, with_names
+from fruitcast.diary.clause import all_marks
+from fruitcast.diary.marks import Parts, any_name, with_names
 from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
 from fruitcast.diary.plain_words import plainly
 from fruitcast.diary.slips import mended
@@ -67,8 +67,9 @@ def with_plain_amounts(text: str, parts: Parts) -> str:
     """Return a sentence put plainly: slips mended, a unit beside each number, net weights alone."""
     text = re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text)
     text = with_names(_DAY_ONE.sub(" ", _AND_OTHER.sub(" ", plainly(text))), parts.stacks)
-    names = "|".join(map(re.escape, parts.stacks)) or "(?!)"
-    text = re.sub(rf"\b(\d+ [a-z]+) (?-i:({names})) logs\b", r"\1 logs of \2", text)
+    text = re.sub(
+        rf"\b(\d+ [a-z]+) (?-i:({any_name(parts.stacks)})) logs\b", r"\1 logs of \2", text
+    )
     text = re.sub(r"([£$€]\d+(?:\.\d+)?) for (?=\d)", r"\1, ", text)
     text = _with_last_weight(_AND_A_BIT.sub(r"\2 \1", text))
     text = _BAGS.sub(lambda bag: f"{int(bag[1]) / (2 if bag[2] == 'half' else 4):g} {bag[3]}", text)

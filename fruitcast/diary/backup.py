@@ -19,6 +19,7 @@ from fruitcast.diary.database import (
     VERSION,
     events_of,
     migrate,
+    row_of,
     schema_version,
     select_events,
 )
@@ -52,7 +53,7 @@ def rescue(damaged: Path, copy: Path) -> int:
                 (event,) = events_of([row])
                 if faults_of_any_kind(event):
                     break
-                new.execute(INSERT_EVENT, row)
+                new.execute(INSERT_EVENT, row_of(event))
             except (ValueError, TypeError, IndexError, sqlite3.IntegrityError):
                 break
             added += 1

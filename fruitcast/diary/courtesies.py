@@ -15,6 +15,7 @@ from fruitcast.diary.plain_words import (
     WEEKDAY,
     one_of,
     plainly,
+    replaced,
 )
 
 _SPEAKER = re.compile(
@@ -130,19 +131,10 @@ _HOW_OFTEN = re.compile(r"\b(?:once|twice|three times|both times) this week\b[,:
 
 def with_one_day(text: str) -> str:
     """Return a sentence in which a date stands without the week or the weekday told beside it."""
-    text = re.sub(
-        rf"\b{WEEKDAY}[a-z]*,? (?=\d{{1,2}}/\d{{1,2}}\b(?![/ ]?\d))",
-        "",
-        text,
-        flags=re.IGNORECASE,
-    )
-    text = re.sub(
-        r"\b(?:out|out of|from) the tank (?=\d{1,2} this (?:morning|afternoon|evening)\b)",
-        r"\g<0>at ",
-        text,
-        flags=re.IGNORECASE,
-    )
-    text = re.sub(r"(?<=(?:th|nd|rd)) of this month\b", "", text, flags=re.IGNORECASE)
+    text = replaced(rf"\b{WEEKDAY}[a-z]*,? (?=\d{{1,2}}/\d{{1,2}}\b(?![/ ]?\d))", "", text)
+    this_part = r"(?=\d{1,2} this (?:morning|afternoon|evening)\b)"
+    text = replaced(rf"\b(?:out|out of|from) the tank {this_part}", r"\g<0>at ", text)
+    text = replaced(r"(?<=(?:th|nd|rd)) of this month\b", "", text)
     text = _NO_MORE_THAN.sub("", text)
     bare = _HOW_OFTEN.sub("", text)
     text = bare if DAY.search(bare) else text
@@ -203,21 +195,21 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
                 rf"|(?={day}'?s )){day[:3]}(?:{day[3:]})?(?:'s|s)?"
                 rf" (?:{re.escape(rest)}|mkt)\b"
             )
-            text = re.sub(rf"\bfor {own}", f"for {name}", text, flags=re.IGNORECASE)
-            text = re.sub(rf"\b{own}", rf"{name} on \1{day}", text, flags=re.IGNORECASE)
+            text = replaced(rf"\bfor {own}", f"for {name}", text)
+            text = replaced(rf"\b{own}", rf"{name} on \1{day}", text)
             later = rf"\bfor (?:tomorrow's {re.escape(rest)}|the {re.escape(rest)} tomorrow)\b"
-            text = re.sub(later, f"for {name}", text, flags=re.IGNORECASE)
+            text = replaced(later, f"for {name}", text)
             if re.search(r"\blast week(?:end)?\b|\bthe weekend\b", text, re.IGNORECASE):
                 short = rf"\b(?:{day[:3]}(?:{day[3:]})?(?:'s)? )?mkt\b"
-                text = re.sub(short, name, text, flags=re.IGNORECASE)
-            bare = re.sub(rf"\b{re.escape(name)}\b", " ", text, flags=re.IGNORECASE)
+                text = replaced(short, name, text)
+            bare = replaced(rf"\b{re.escape(name)}\b", " ", text)
             if bare == text and not re.search(rf"\b{re.escape(rest)}\b", text, re.IGNORECASE):
                 continue
             if DAY.search(plainly(bare)):
                 continue
             weekend = r"\b(?:last weekend|(?:at|over|on) the weekend)\b"
-            text = re.sub(weekend, f"last {day}", text, flags=re.IGNORECASE)
-            text = re.sub(r"\blast week\b", f"last week's {day}", text, flags=re.IGNORECASE)
+            text = replaced(weekend, f"last {day}", text)
+            text = replaced(r"\blast week\b", f"last week's {day}", text)
     return _with_money(text, outlets)
 
 
@@ -248,13 +240,11 @@ def _with_money(text: str, outlets: Sequence[str]) -> str:
     if outlets_in(plain, outlets) and (pence := _PENCE.sub(r"\1.\2 quid", plain)) != plain:
         return pence
     weights = [*WEIGHT.finditer(plain)]
-    if len(weights) == 2 and outlets_in(plain, outlets) and not MONEY.search(plain):
-        first = re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", weights[0][1].strip())
-        if first and _BROUGHT_IN.search(plain[: weights[0].start()]):
-            return f"{plain[: weights[0].start()]}{first[1]} quid{plain[weights[0].end() :]}"
     if len(weights) != 2 or not outlets_in(plain, outlets) or MONEY.search(plain):
         return text
-    last = re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", weights[1][1].strip())
+    first, last = (re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", w[1].strip()) for w in weights)
+    if first and _BROUGHT_IN.search(plain[: weights[0].start()]):
+        return f"{plain[: weights[0].start()]}{first[1]} quid{plain[weights[0].end() :]}"
     beside = plain[weights[0].end() : weights[1].start()] + plain[weights[1].end() :]
     other = not re.search(r"pound", weights[0][1], re.IGNORECASE)
     if not last or not (other or _PAID.search(beside)):

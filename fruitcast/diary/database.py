@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable
+from dataclasses import fields
 from datetime import date, datetime
 
 from fruitcast.diary.events import FIELDS, Event
@@ -142,6 +143,8 @@ FORETOLD_SINCE = 2
 _SINCE = {"paid": 3, "second_kg": 3, "lost_kg": 3, "cause": 3, "by": 3}
 """Fields that earlier versions had no column for, with the version that first did."""
 
+_TEXTS = frozenset(field.name for field in fields(Event) if field.default == "")
+
 _QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
 INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"
 
@@ -149,10 +152,14 @@ INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIE
 def select_events(version: int, after: int = 0) -> str:
     """Return the statement that reads the entries of a diary of some version, in their order.
 
-    What the version has no column for is read as nothing; entries up to number `after` are left
-    out.
+    What the version has no column for is read as nothing, as is a text that is not there; entries
+    up to number `after` are left out.
     """
     columns = [f'"{name}"' if _SINCE.get(name, 0) <= version else "NULL" for name in FIELDS]
+    columns = [
+        f"ifnull({column}, '')" if name in _TEXTS else column
+        for name, column in zip(FIELDS, columns, strict=True)
+    ]
     return f"SELECT {', '.join(columns)} FROM events WHERE id > {after} ORDER BY id"
 
 
@@ -226,36 +233,19 @@ def _stored(value: object) -> object:
 
 
 def events_of(rows: Iterable[tuple]) -> tuple[Event, ...]:
-    """Return the entries of the rows of the table."""
-    day = date.fromisoformat
-    moment = datetime.fromisoformat
-    return tuple(
-        Event(
-            row[0],
-            day(row[1]),
-            row[2] or "",
-            row[3],
-            row[4],
-            row[5],
-            row[6],
-            row[7],
-            row[8],
-            row[9],
-            day(row[10]) if row[10] else None,
-            row[11] or "",
-            row[12] or "",
-            row[13] or "",
-            row[14] or "",
-            tuple(row[15].split(";")) if row[15] else (),
-            row[16],
-            row[17],
-            row[18],
-            row[19] or "",
-            row[20] or "",
-            row[21] or "",
-            row[22] or "",
-            row[23],
-            moment(row[24]),
-        )
-        for row in rows
-    )
+    """Return the entries of rows as `select_events` reads them."""
+    found = []
+    for row in rows:
+        values = list(row)
+        values[_ON] = date.fromisoformat(row[_ON])
+        values[_PICKED_ON] = date.fromisoformat(row[_PICKED_ON]) if row[_PICKED_ON] else None
+        values[_FINDINGS] = tuple(row[_FINDINGS].split(";")) if row[_FINDINGS] else ()
+        values[_RECORDED_AT] = datetime.fromisoformat(row[_RECORDED_AT])
+        found.append(Event(*values))
+    return tuple(found)
+
+
+_ON, _PICKED_ON, _FINDINGS, _RECORDED_AT = map(
+    FIELDS.index, ("on", "picked_on", "findings", "recorded_at")
+)
+"""Columns that hold no plain text or number."""

@@ -94,6 +94,12 @@ FIELDS = tuple(field.name for field in fields(Event))
 """Names of an entry's fields, in the order of the database and the CSV file."""
 
 
+def noted(*told: str | re.Match[str] | None) -> str:
+    """Return a note of several parts, those that are empty left out; of a match its words."""
+    parts = (part[0].strip(" ,") if isinstance(part, re.Match) else part for part in told)
+    return "; ".join(part for part in parts if part)
+
+
 def put_to_use(event: Event) -> tuple[Use | None, str]:
     """Return what became of discarded mushrooms that were no loss, and the rest of the note.
 

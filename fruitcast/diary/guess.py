@@ -18,13 +18,22 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from fruitcast.diary.amounts_told import with_plain_amounts
-from fruitcast.diary.beside import without_beside
-from fruitcast.diary.clause import BARE, LIGHT, MILD, NONE_ON, PURPOSE, SAME, Clause
-from fruitcast.diary.clause_marks import all_marks, lots_of_one
+from fruitcast.diary.asides import without_beside
+from fruitcast.diary.clause import (
+    BARE,
+    LIGHT,
+    MILD,
+    NONE_ON,
+    PURPOSE,
+    SAME,
+    Clause,
+    all_marks,
+    lots_of_one,
+)
 from fruitcast.diary.cues import MEASURED, allowed, is_denied, is_lost, must_have
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
-from fruitcast.diary.marks import Parts, marks_in, stacks_in
+from fruitcast.diary.marks import Mark, Parts, covered, marks_in, stacks_in
 from fruitcast.diary.not_done import is_doubted
 from fruitcast.diary.phrases import DAY, MONEY, WEIGHT, vague_day
 from fruitcast.diary.plain_words import ORDINARY, is_empty, plainly
@@ -276,13 +285,13 @@ def _filled(days: Sequence[str]) -> list[str]:
 
 def _clauses(text: str, parts: Parts) -> list[str]:
     """Return the clauses of a sentence; no name or amount is cut."""
-    shown = list(text)
-    for mark in all_marks(text, parts):
-        sign = STACK if mark.label == "stack" else "0"
-        sign = "y" if mark.label == "outlet" and _BUYS.match(text, mark.end) else sign
-        shown[mark.start : mark.end] = sign * (mark.end - mark.start)
+
+    def sign(mark: Mark) -> str:
+        buys = mark.label == "outlet" and _BUYS.match(text, mark.end)
+        return STACK if mark.label == "stack" else "y" if buys else "0"
+
     place, found = 0, []
-    for cut in _CLAUSE.finditer("".join(shown)):
+    for cut in _CLAUSE.finditer(covered(text, all_marks(text, parts), sign)):
         found += _pairs(text[place : cut.start()], parts)
         place = cut.end()
     return [words for words in (*found, *_pairs(text[place:], parts)) if words.strip()]

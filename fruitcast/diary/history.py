@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import count, islice
 from math import ceil
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from fruitcast.diary.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
@@ -30,21 +30,9 @@ def dry_basis_moisture(kg: float, start_kg: float, moisture_wet: float) -> float
     return (kg - dry_kg) / dry_kg
 
 
-@dataclass
-class SoakRecord:
-    """A soak whose end may still be unknown; fields as in `Soak`."""
-
-    on: date
-    logs: int
-    hours: float | None
-    pulled_on: date | None = None
-    pull_recorded: bool = True
-    brought_nothing: bool = False
-
-    @property
-    def hours_full_on(self) -> date:
-        """First morning after the hours meant are over (one night when none were given)."""
-        return self.on + timedelta(days=max(1, ceil((self.hours or HOURS_A_DAY) / HOURS_A_DAY)))
+def _hours_full_on(soak: Soak) -> date:
+    """Return the first morning after the hours meant are over (one night when none were given)."""
+    return soak.on + timedelta(days=max(1, ceil((soak.hours or HOURS_A_DAY) / HOURS_A_DAY)))
 
 
 _AS_IT_IS = (
@@ -53,7 +41,7 @@ _AS_IT_IS = (
 )
 """Fields that history and state have alike."""
 
-_LISTED = ("picks", "watered", "lost", "tended")
+_LISTED = ("soaks", "picks", "watered", "lost", "tended")
 """Fields that grow in the history, and stand in the state."""
 
 
@@ -71,9 +59,7 @@ class StackHistory:
     logs: int
     area_per_log: float  # ground covered by one log [m2]
     numbers: DiaryNumbers
-    # All soaks, and those of them that are not over
-    soaks: list[SoakRecord] = field(default_factory=list)
-    in_water: list[SoakRecord] = field(default_factory=list)
+    soaks: list[Soak] = field(default_factory=list)
     picks: list[Pick] = field(default_factory=list)
     pins_on: date | None = None
     pins_counted: tuple[date, float] | None = None
@@ -100,17 +86,19 @@ class StackHistory:
 
         Its `state` returns the state again; `row` is the name of its row in stacks.csv.
         """
-        soaks = [SoakRecord(**vars(soak)) for soak in state.soaks]
         alike: dict[str, Any] = {name: getattr(state, name) for name in _AS_IT_IS}
         alike |= {name: list(getattr(state, name)) for name in _LISTED}
         return cls(
             *(state.name, row, state.logs, 0.0, numbers),
-            soaks=soaks,
-            in_water=_not_over(soaks),
             moisture_seen={on: [share] for on, share in state.moisture_seen},
             samples={sample.sample: sample for sample in state.sample_logs},
             **alike,
         )
+
+    @property
+    def in_water(self) -> list[Soak]:
+        """The soaks that are not over."""
+        return [soak for soak in self.soaks if soak.pulled_on is None]
 
     def say(
         self,
@@ -123,12 +111,12 @@ class StackHistory:
 
     def soak(self, on: date, logs: int, hours: float | None) -> None:
         """Put logs into the tank."""
-        if sum(soak.logs for soak in self.in_water) + logs > self.logs:
+        in_water = self.in_water
+        if sum(soak.logs for soak in in_water) + logs > self.logs:
             # They can't be in the water twice: the pull between was not recorded.
-            for soak in list(self.in_water):
-                self._infer_pull(soak, min(soak.hours_full_on, on))
-        self.soaks.append(SoakRecord(on, logs, hours))
-        self.in_water.append(self.soaks[-1])
+            for soak in in_water:
+                self._infer_pull(soak, min(_hours_full_on(soak), on))
+        self.soaks.append(Soak(on, logs, hours, None))
         self.say()  # it was about the next soak, which this is
         self.pins_on = self.fruiting_on = None
 
@@ -141,20 +129,18 @@ class StackHistory:
                 "soak too"
             )
         for soak in waiting:
-            soak.pulled_on, soak.pull_recorded = on, True
-        self.in_water = []
+            self._end(soak, pulled_on=on, pull_recorded=True)
 
     def pick(self, on: date, kg: float, *, confirmed: bool = False, shared: bool = False) -> None:
         """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
-        for soak in list(self.in_water):
-            if on > soak.hours_full_on:
-                self._infer_pull(soak, soak.hours_full_on)
+        for soak in self.in_water:
+            if on > _hours_full_on(soak):
+                self._infer_pull(soak, _hours_full_on(soak))
         soaked_on = self._soak_behind(on)
+        kind: Literal["natural", "forced"] = "natural" if soaked_on is None else "forced"
+        self.picks.append(Pick(on, kg, kind, soaked_on, confirmed, shared))
         if soaked_on is None:
-            self.picks.append(Pick(on, kg, "natural", None, confirmed, shared))
             self.natural_seen_on = self.natural_seen_on or on
-        else:
-            self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed, shared))
         self.pins_on = self.fruiting_on = None
 
     def in_flush(self, on: date) -> bool:
@@ -176,7 +162,7 @@ class StackHistory:
         """Find that nothing came of the last soak that was pulled by then, or of pins."""
         pulled = [s for s in self.soaks if s.pulled_on is not None and s.pulled_on <= on]
         if pulled and all(pick.soaked_on != pulled[-1].on for pick in self.picks):
-            pulled[-1].brought_nothing = True
+            self._end(pulled[-1], brought_nothing=True)
         self.pins_on = self.fruiting_on = None
 
     def weigh(
@@ -234,7 +220,6 @@ class StackHistory:
             if (soak.on, soak.pulled_on) not in known
         ]
         to.soaks.sort(key=lambda soak: soak.on)
-        to.in_water = _not_over(to.soaks)
         to.pins_on = _later(to.pins_on, self.pins_on)
         counts = [counted for counted in (to.pins_counted, self.pins_counted) if counted]
         to.pins_counted = max(counts, default=None)
@@ -250,7 +235,7 @@ class StackHistory:
             to.place = self.place
             to.say(self.fixed, self.held_until, self.held_since)
         if not self.logs:
-            self.soaks, self.in_water = [], []
+            self.soaks = []
             self.pins_on = self.fruiting_on = self.pins_counted = None
 
     @property
@@ -278,7 +263,6 @@ class StackHistory:
                     name=name,
                     logs=logs,
                     soaks=soaks,
-                    in_water=_not_over(soaks),
                     picks=[_scaled(pick, shares[n]) for pick in self.picks],
                     moisture_seen={on: list(seen) for on, seen in self.moisture_seen.items()},
                     watered=list(self.watered),
@@ -293,9 +277,9 @@ class StackHistory:
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""
         slack = timedelta(days=self.numbers.forgotten_pull_days)
-        for soak in list(self.in_water):
-            if today > soak.hours_full_on + slack:
-                self._infer_pull(soak, soak.hours_full_on)
+        for soak in self.in_water:
+            if today > _hours_full_on(soak) + slack:
+                self._infer_pull(soak, _hours_full_on(soak))
         if self.fixed and self.fixed[0] < today:
             self.notes.append(
                 f"{self.name}: fixed for {self.fixed[0]} and not soaked; the plan chooses again"
@@ -317,7 +301,6 @@ class StackHistory:
         return StackState(
             name=self.name,
             logs=self.logs,
-            soaks=tuple(Soak(**vars(soak)) for soak in self.soaks),
             moisture_seen=tuple(
                 (on, sum(shares) / len(shares)) for on, shares in sorted(self.moisture_seen.items())
             ),
@@ -333,17 +316,16 @@ class StackHistory:
                 return soak.on
         return None
 
-    def _infer_pull(self, soak: SoakRecord, on: date) -> None:
-        soak.pulled_on, soak.pull_recorded = on, False
-        self.in_water.remove(soak)
+    def _end(self, soak: Soak, **changes: Any) -> None:
+        """Put a soak right by what is known of it since."""
+        self.soaks[self.soaks.index(soak)] = replace(soak, **changes)
+
+    def _infer_pull(self, soak: Soak, on: date) -> None:
+        self._end(soak, pulled_on=on, pull_recorded=False)
         self.notes.append(
             f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
             "Record the pull if that is wrong."
         )
-
-
-def _not_over(soaks: Sequence[SoakRecord]) -> list[SoakRecord]:
-    return [soak for soak in soaks if soak.pulled_on is None]
 
 
 def _scaled(pick: Pick, share: float) -> Pick:
@@ -388,7 +370,6 @@ def joined(lots: Sequence[StackHistory]) -> StackHistory:
         first,
         logs=sum(lot.logs for lot in lots),
         soaks=soaks,
-        in_water=_not_over(soaks),
         picks=sorted(picks.values(), key=lambda pick: pick.on),
         lost=sorted(lost.items()),
         notes=[note for lot in lots for note in lot.notes],

@@ -69,14 +69,15 @@ class Limits:
     say: Say  # weights and days for people
     numbers: Numbers  # the limits, [diary]
     stacks: Mapping[str, StackState]  # all stacks and lots as the diary leaves them
-    tank_logs: int | None  # logs that fit the tank; None asks nothing about it
-    # The stack or lots that the record names, none for the whole yard
-    concerned: Sequence[StackState]
+    today: date
+    tank_logs: int | None = None  # logs that fit the tank; None asks nothing about it
     # Weight on hand by the diary on a day, None where nothing tells [kg]
     on_hand: Callable[[date], float | None] | None = None
     # The most that each outlet has paid or is set to pay [money/kg]
     prices: Mapping[str, float] = field(default_factory=dict)
     known: Sequence[Event] = ()  # the diary so far, to tell what is written down twice
+    # The stack or lots that the record names, none for the whole yard
+    concerned: Sequence[StackState] = ()
 
     @property
     def alive(self) -> int:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
-from fruitcast.diary.plain_words import CURRENCY_CODE, KEPT, ONES, UNIT
+from fruitcast.diary.plain_words import CURRENCY_CODE, KEPT, ONES, UNIT, replaced, word_set
 from fruitcast.yard.model import stack_of
 
 _BEFORE = pattern_of(
@@ -96,12 +96,10 @@ def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
 @lru_cache(maxsize=64)
 def _named(stacks: tuple[str, ...]) -> tuple[re.Pattern[str], dict[str, str]]:
     """Return the pattern of stacks' names, longer ones first, and each by its small letters."""
-    ordered = sorted(stacks, key=len, reverse=True)
     names: dict[str, str] = {}
-    for name in ordered:
+    for name in sorted(stacks, key=len, reverse=True):
         names.setdefault(name.lower(), name)
-    told = "|".join(map(re.escape, ordered)) or "(?!)"
-    pattern = rf"(?<![\w/°'])(?<!\d\s)(?<!degrees )(?:{told})(?![\w/°])"
+    pattern = rf"(?<![\w/°'])(?<!\d\s)(?<!degrees )(?:{any_name(stacks)})(?![\w/°])"
     return re.compile(pattern, re.IGNORECASE), names
 
 
@@ -119,58 +117,20 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
     return letter not in "i"
 
 
-_LETTERS = dict(
-    zip(
-        [
-            "bee",
-            "see",
-            "sea",
-            "dee",
-            "gee",
-            "aitch",
-            "jay",
-            "kay",
-            "ell",
-            "em",
-            "en",
-            "pee",
-            "pea",
-            "queue",
-            "cue",
-            "ess",
-            "tee",
-            "tea",
-            "vee",
-            "zed",
-            "zee",
-        ],
-        "BCCDGHJKLMNPPQQSTTVZZ",
-        strict=True,
-    )
-)
+_HEARD = "bee see sea dee gee aitch jay kay ell em en pee pea queue cue ess tee tea vee zed zee"
+_LETTERS = dict(zip(_HEARD.split(), "BCCDGHJKLMNPPQQSTTVZZ", strict=True))
 """How a letter is heard: 'stack bee'."""
 
-
-_NO_STACKS = (
-    "KG",
-    "NB",
-    "AM",
-    "PM",
-    "OK",
-    "GAL",
-    "CAN",
-    "BAG",
-    "PACK",
-    "BACK",
-    "ON",
-    "BE",
-    "NO",
-    "GO",
-)
+_NO_STACKS = word_set("KG NB AM PM OK GAL CAN BAG PACK BACK ON BE NO GO")
 
 
 def _digit(word: str) -> str:
     return word if word.isdigit() else str(ONES.index(word.lower()))
+
+
+def any_name(names: Iterable[str]) -> str:
+    """Return the pattern of any of some names, longer ones first; of none it matches nothing."""
+    return "|".join(map(re.escape, sorted(names, key=len, reverse=True))) or "(?!)"
 
 
 def _letters_apart(text: str, stacks: Sequence[str]) -> str:
@@ -178,26 +138,20 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
     letters = "".join(name for name in stacks if len(name) == 1)
     if not letters:
         return text
-    text = re.sub(
-        rf"(?<![\w/.-])[{letters}]{{3,6}}(?![\w/.'-])",
-        lambda found: (
-            ", ".join(found[0])
-            if found[0] not in (*stacks, *_NO_STACKS)
-            and not re.fullmatch(CURRENCY_CODE, found[0])
-            and len({*found[0]}) == len(found[0])
-            and not text.isupper()
-            else found[0]
-        ),
-        text,
-    )
-    names = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True)))
-    pairs = (
+
+    def apart(found: re.Match[str]) -> str:
+        word = found[0]
+        one = word in stacks or word in _NO_STACKS or re.fullmatch(CURRENCY_CODE, word)
+        return word if one or len({*word}) < len(word) or text.isupper() else ", ".join(word)
+
+    text = re.sub(rf"(?<![\w/.-])[{letters}]{{3,6}}(?![\w/.'-])", apart, text)
+    names = any_name(stacks)
+    for pattern in (
         rf"(?-i:\b(?:{names})) (?-i:n) (?=(?-i:{names})(?!\w))",
         r"(?-i:\b[A-Z]\w*)/\d n (?=(?-i:[A-Z])\w*/\d)",
         rf"\d ?{UNIT} n (?=(?:{names})(?!\w))",
-    )
-    for pattern in pairs:
-        text = re.sub(pattern, lambda found: f"{found[0][:-2]}and ", text, flags=re.IGNORECASE)
+    ):
+        text = replaced(pattern, lambda found: f"{found[0][:-2]}and ", text)
     return text
 
 
@@ -210,76 +164,72 @@ _AN = re.compile(r"(?:(?<=day )|(?<=[A-Z1-9] ))an(?= [B-HJ-Z](?:/\d)?(?![\w/']))
 def with_names(text: str, stacks: tuple[str, ...]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
     heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
+    as_heard = "|".join(heard) or "(?!)"
     bases = [stack_of(name) for name in stacks if name.endswith("/1")]
     spoken = "|".join([*(word for word, letter in _LETTERS.items() if letter in bases), *bases])
-    text = re.sub(  # 'gee slash one'
+    text = replaced(  # 'gee slash one'
         rf"\b({spoken or '(?!)'}) (?:slash|stroke) (\d|{'|'.join(ONES[1:10])})\b",
         lambda found: f"{_LETTERS.get(found[1].lower(), found[1].upper())}/{_digit(found[2])}",
         text,
-        flags=re.IGNORECASE,
     )
-    text = re.sub(
-        rf"\b({'|'.join(heard) or '(?!)'}) stack\b",
-        lambda found: f"stack {heard[found[1].lower()]}",
-        text,
-        flags=re.IGNORECASE,
+    text = replaced(
+        rf"\b({as_heard}) stack\b", lambda found: f"stack {heard[found[1].lower()]}", text
     )
     text = _letters_apart(_AN.sub("and", text), stacks)
-    text = re.sub(
-        rf"(?<=\bstack )(?:{'|'.join(heard) or '(?!)'})\b(?: slash )?",
+    text = replaced(
+        rf"(?<=\bstack )(?:{as_heard})\b(?: slash )?",
         lambda found: heard[found[0].lower().split()[0]] + "/" * ("slash" in found[0].lower()),
         text,
-        flags=re.IGNORECASE,
     )
     for name in {stack_of(name) for name in stacks if "/" in name}:
         base = rf"(?:stack )?{re.escape(name)}\b"
         two = rf"\blots? (\d) (?:and|&) (\d) (?:of|in|from) {base}"
-        text = re.sub(two, rf"{name}/\1 and {name}/\2", text, flags=re.IGNORECASE)
+        text = replaced(two, rf"{name}/\1 and {name}/\2", text)
         lots = rf"(?:lots (?:of|in|on) {base}|{base} lots)"
-        whole = rf"\b(?:both|all|the two)(?: of)?(?: the)? {lots}"
-        text = re.sub(whole, name, text, flags=re.IGNORECASE)
-    known = {name.lower() for name in stacks}
+        text = replaced(rf"\b(?:both|all|the two)(?: of)?(?: the)? {lots}", name, text)
+    known = {name.lower(): name for name in stacks}
     for name in stacks:
-        found = re.fullmatch(r"(.+)([ /])(\d)", name)
-        if not found:
-            continue
-        base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
-        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
-        if found[2] == "/":
-            lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
-            ways = (
-                rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
-            )
-            ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
-            if int(found[3]) <= len(_ORDER):
-                order = _ORDER[int(found[3]) - 1]
-                ways += rf"|\b(?:the )?{order} (?:of )?(?:the )?{base} (?:lot|batch)\b"
-                ways += rf"|\b(?:the )?{order} (?:lot|batch|half|part) (?:of|from|in) {base}"
-            # Said aloud: 'G two gave 1 lb'; 'G two dead' are two logs.
-            ways += (
-                rf"|(?<![\w/])(?-i:{base}) {ONES[int(found[3])]}(?=\s*(?:$|[,;:.]|{_GOES_ON}\b))"
-            )
-        if f"{found[1]}{found[3]}".lower() not in known:  # 'G2', 'oak1', 'G no. 2'
-            joint = r"(?:-| ?#| (?:no\.?|number) ?)?"
-            ways += rf"|(?<![\w.,/])(?<!\d ){base}{joint}{found[3]}(?![\w/]|[.,]\d| ?{UNIT})"
-        text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
+        if ways := _ways_of(name, known.keys()):
+            text = replaced(ways, name.replace("\\", r"\\"), text)
     # '2 P logs' are two of P; 'oak logs' without a number may be wood.
     names = (re.escape(name) for name in sorted(stacks, key=len, reverse=True))
     named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
     logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
-    text = re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
+    text = replaced(logs, r"\1 logs of \2", text)
     number = rf"\d+|{'|'.join(ONES[1:])}"
     logs = rf"(?<![\w.,/])({number}) of ({named})'s(?! \w*logs?\b)(?=\s*(?:$|[,;.]|[a-z]))"
-    text = re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
-    # 'Stack F' is F, 'lot G/1' is G/1.
-    known_as = {name.lower(): name for name in stacks}
-    named = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True))) or "(?!)"
-    return re.sub(
-        rf"(?<![\w/])(?:(?:the )?stack|lots?(?= \w+/\d)) ({named})(?![\w/']|\W*note\b)",
-        lambda found: known_as[found[1].lower()],
+    text = replaced(logs, r"\1 logs of \2", text)
+    return replaced(  # 'Stack F' is F, 'lot G/1' is G/1.
+        rf"(?<![\w/])(?:(?:the )?stack|lots?(?= \w+/\d)) ({any_name(stacks)})(?![\w/']|\W*note\b)",
+        lambda found: known[found[1].lower()],
         text,
-        flags=re.IGNORECASE,
     )
+
+
+def _ways_of(name: str, known: Collection[str]) -> str:
+    """Return the pattern of how a name that ends in a number is said; empty of any other.
+
+    `known` are all names, in small letters.
+    """
+    found = re.fullmatch(r"(.+)([ /])(\d)", name)
+    if not found:
+        return ""
+    base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
+    ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
+    if found[2] == "/":
+        lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
+        ways = rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
+        ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+        if int(found[3]) <= len(_ORDER):
+            order = _ORDER[int(found[3]) - 1]
+            ways += rf"|\b(?:the )?{order} (?:of )?(?:the )?{base} (?:lot|batch)\b"
+            ways += rf"|\b(?:the )?{order} (?:lot|batch|half|part) (?:of|from|in) {base}"
+        # Said aloud: 'G two gave 1 lb'; 'G two dead' are two logs.
+        ways += rf"|(?<![\w/])(?-i:{base}) {ONES[int(found[3])]}(?=\s*(?:$|[,;:.]|{_GOES_ON}\b))"
+    if f"{found[1]}{found[3]}".lower() not in known:  # 'G2', 'oak1', 'G no. 2'
+        joint = r"(?:-| ?#| (?:no\.?|number) ?)?"
+        ways += rf"|(?<![\w.,/])(?<!\d ){base}{joint}{found[3]}(?![\w/]|[.,]\d| ?{UNIT})"
+    return ways
 
 
 _GOES_ON = (
@@ -307,14 +257,11 @@ def _buyers(outlets: tuple[str, ...]) -> tuple[tuple[str, re.Pattern[str]], ...]
     for name in sorted(outlets, key=len, reverse=True):
         words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
         words |= {"stall", "mkt"} if "market" in words else set()
-        own = {w for w in words if sum(_is_of(w, other.lower()) for other in outlets) == 1} - {
-            "the"
-        }
+        own = {w for w in words if sum(_is_of(w, other.lower()) for other in outlets) == 1}
         start = name[:3] if name.lower().split()[0].endswith("day") else "(?!)"
-        named = [
-            re.escape(name),
-            *(rf"(?:{start}\w*(?:'s)?\s+)?{re.escape(word)}" for word in sorted(own)),
-        ]
+        own_words = sorted(own - {"the"})
+        short = (rf"(?:{start}\w*(?:'s)?\s+)?{re.escape(word)}" for word in own_words)
+        named = [re.escape(name), *short]
         pattern = re.compile(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", re.IGNORECASE)
         found.append((name, pattern))
     return tuple(found)
@@ -339,12 +286,20 @@ def marks_in(text: str, parts: Parts) -> tuple[Mark, ...]:
     add(outlets_in(text, parts.outlets))
     # 'G/2 1/2 lb' is half a pound of G/2.
     add(stacks_in(text, [name for name in parts.stacks if name[-1].isdigit()]))
-    shown = "".join(sign if free[n] == ord("1") else ";" for n, sign in enumerate(text))
+    shown = covered(text, found, lambda mark: ";")
     for label, pattern in _PATTERNS:
         add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(shown))
     add(stacks_in(text, parts.stacks))
     add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
     return tuple(sorted(found, key=lambda mark: mark.start))
+
+
+def covered(text: str, marks: Iterable[Mark], sign: Callable[[Mark], str]) -> str:
+    """Return a text of the same length with a sign for each letter of some marks."""
+    shown = list(text)
+    for mark in marks:
+        shown[mark.start : mark.end] = sign(mark) * (mark.end - mark.start)
+    return "".join(shown)
 
 
 def without(text: str, marks: Sequence[Mark]) -> str:

@@ -10,9 +10,16 @@ import re
 from collections.abc import Collection, Sequence
 
 from fruitcast.diary.entries.kind import NOTABLE, STACK, THIEVES
-from fruitcast.diary.marks import stacks_in
+from fruitcast.diary.marks import covered, stacks_in
 from fruitcast.diary.phrases import DAY
-from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, WEEKDAY, one_of, without_fillers
+from fruitcast.diary.plain_words import (
+    ORDINARY,
+    VOCABULARY,
+    WEEKDAY,
+    one_of,
+    without_fillers,
+    word_set,
+)
 from fruitcast.diary.slips import is_slip
 from fruitcast.errors import InputError
 
@@ -319,14 +326,14 @@ _HOURS = re.compile(
 )
 
 
-_DOUBTS = frozenset(
+_DOUBTS = word_set(
     """
     tomorrow should would could might maybe perhaps probably possibly going planning planned intend
     hoping hopefully forgot didn't didnt couldn't couldnt wouldn't haven't havent hasn't wasn't
     wasnt never nothing nobody cancel cancelled mistake mistaken wrong correction thinking guess
     reckon unless whether without instead except skipped missed actually remind wanted needed expect
     suppose likely almost think thought guess wish needs wants
-    """.split()  # noqa: SIM905
+    """
 )
 """Words of doubt that are known misspelt."""
 
@@ -375,10 +382,7 @@ def _near_doubt(text: str) -> str | None:
 
 def _shown(text: str, stacks: Sequence[str]) -> str:
     """Return a text of the same length in which stacks are signs."""
-    shown = list(text)
-    for mark in stacks_in(text, stacks):
-        shown[mark.start : mark.end] = STACK * (mark.end - mark.start)
-    return "".join(shown)
+    return covered(text, stacks_in(text, stacks), lambda mark: STACK)
 
 
 def refuse_nothing_of(kinds: Collection[str], text: str) -> None:

@@ -192,11 +192,10 @@ def joined(*kept: str) -> str:
 
 
 class Phrase:
-    """A record's words, as typed or cut by the shell; each `take_...` removes what it has read."""
+    """A record's words as typed; each `take_...` removes what it has read."""
 
-    def __init__(self, words: str | Iterable[str]) -> None:
-        text = words if isinstance(words, str) else " ".join(words)
-        self.given = " ".join(text.split())
+    def __init__(self, words: str) -> None:
+        self.given = " ".join(words.split())
         self.text = plainly(self.given)
         self.took_bare = False
 

@@ -18,7 +18,8 @@ KEPT = 256
 # Words that decide nothing in a record, and words of records in which a slip is mended.
 
 
-def _set(words: str) -> frozenset[str]:
+def word_set(words: str) -> frozenset[str]:
+    """Return the words of a text."""
     return frozenset(words.split())
 
 
@@ -30,6 +31,11 @@ def one_of(table: str) -> re.Pattern[str]:
     table = re.sub(r"\s*\n\s*\|", "|", table)
     wordings = [word.strip() for line in table.splitlines() for word in line.split(" | ")]
     return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
+
+
+def replaced(pattern: str, plain: str | Callable[[re.Match[str]], str], text: str) -> str:
+    """Return a text with all that fits a pattern put otherwise, whatever its capitals."""
+    return re.sub(pattern, plain, text, flags=re.IGNORECASE)
 
 
 WEEKDAY = f"(?:{'|'.join(WEEKDAYS).lower()})"
@@ -60,7 +66,7 @@ _FILLERS = pattern_of(
 )
 """Words that may stand anywhere, and change nothing."""
 
-_LITTLE = _set(
+_LITTLE = word_set(
     """
     the of from off on in at to for with and a an it its itself them they their these those this
     that was were is are be been being has have had did do does there here now then as by up down
@@ -68,7 +74,7 @@ _LITTLE = _set(
     that's there's what's they'd i'm we're i've we've they're he's she's plus back after afterwards
     """
 )
-_OF_THE_WORK = _set(
+_OF_THE_WORK = word_set(
     """
     came come coming went gone going go goes got get took taken take gave brought carried ran put
     set placed dropped leave leaving left lay laid made make makes lifted fished hauled hoisted hung
@@ -77,14 +83,14 @@ _OF_THE_WORK = _set(
     forming pushing poking popping popped appearing emerging visible finished done told
     """
 )
-_OF_THE_THINGS = _set(
+_OF_THE_THINGS = word_set(
     """
     mushrooms mushroom shiitake shiitakes shrooms caps fruit fruits log logs stack stacks pile
     piles crib batch lot flush flushes crop pick picking picks haul harvest scale scales kitchen
     luggage bathroom morning evening afternoon amount total ones one
     """
 )
-_OF_NO_WEIGHT = _set(
+_OF_NO_WEIGHT = word_set(
     """
     all whole both each own again more every nicely well good nice lovely fresh even time so worth
     apiece altogether around about just also only too very quite bit little wee baby new last first
@@ -93,7 +99,7 @@ _OF_NO_WEIGHT = _set(
 )
 _EMPTY = _LITTLE | _OF_THE_WORK | _OF_THE_THINGS | _OF_NO_WEIGHT
 
-QUANTITY = _set(
+QUANTITY = word_set(
     """
     half most rest other others part some several few couple remaining remainder bottom top upper
     lower third quarter quarters majority twice double
@@ -101,7 +107,7 @@ QUANTITY = _set(
 )
 """Words that say that not the whole stack is meant."""
 
-NUMBERS = _set(
+NUMBERS = word_set(
     """
     two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
     less than least minimum maximum minus days hour hours minute minutes week weeks month months ago
@@ -146,7 +152,7 @@ PART_ALONE = pattern_of(
 )
 """A part of an amount, torn from it."""
 
-DESCRIBING = _set(
+DESCRIBING = word_set(
     """
     dead rotten spent dud worst oldest crumbling punky
     old young trace first second third fourth year season natural naturally
@@ -208,7 +214,7 @@ _VERBS = {
     "note": "beetles beetle snails squirrels squirrel woodpecker",
     "move": "moved shifted",
 }
-_OTHERS = _set(
+_OTHERS = word_set(
     """
     today yesterday tomorrow morning afternoon evening night overnight monday tuesday wednesday
     thursday friday saturday sunday january february march april august september october november
@@ -225,7 +231,7 @@ ORDINARY = (
     _EMPTY
     | QUANTITY
     | DESCRIBING
-    | _set(
+    | word_set(
         """
         pound ounce gram kilo inch hour minute litre gallon kilogram kilograms liters liter pulls
         soaks waters stock stocks pinhead button harvests tarp cover covered uncovered

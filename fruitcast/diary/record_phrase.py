@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, field
 from datetime import date
 
-from fruitcast.diary.phrases import DAY, HOURS, LOGS, WEIGHT, Phrase, nearest, parse_day
+from fruitcast.diary.events import noted
+from fruitcast.diary.phrases import DAY, HOURS, LOGS, WEIGHT, Phrase, nearest
 from fruitcast.diary.plain_words import ORDINARY, UNKNOWN_NAME, is_empty, without_ends
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
@@ -105,14 +106,6 @@ class Given:
         day = self.phrase.take_day(self.today)
         return self.default_day if day is None else day
 
-    def day_of(self, text: str) -> date:
-        """Return the day that words name."""
-        return parse_day(text, self.today)
-
-    def part(self, text: str) -> Phrase:
-        """Return a part of the words, to be taken apart by itself."""
-        return Phrase(text)
-
     def rest_as_note(self, note: str, *, counts: bool = False) -> str:
         """Return a note with all words that are left: they are kept as the grower's own.
 
@@ -125,8 +118,7 @@ class Given:
         if not counts and re.search(r"\d", LOGS.sub(" ", left)):
             return note
         left, self.phrase.text = _tidied(self.phrase.text), ""
-        left = "" if is_empty(left) else left
-        return "; ".join(text for text in (left, note) if text)
+        return noted("" if is_empty(left) else left, note)
 
     def picked_on(self) -> date | None:
         """Take the day of the pick that something comes from ('picked yesterday')."""

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 from fruitcast.diary.asides import may_be_left
+from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.entries.kind import Objection, impossible, logs_in_words, question, refused
 from fruitcast.diary.entry_faults import faults_of
-from fruitcast.diary.events import SOAK, UNDO, Event, in_force
+from fruitcast.diary.events import DEAD_LOGS, INSPECT, SOAK, UNDO, Event, in_force, noted
 from fruitcast.diary.limits import Limits, Say
 from fruitcast.diary.marks import Parts
-from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase
-from fruitcast.diary.record_checks import describe, objections_to
+from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase, day_in_words
 from fruitcast.diary.record_phrase import Given
+from fruitcast.diary.sales import highest_prices
 from fruitcast.diary.spoken_kind import OTHER_WORDS, left_remark, unknown_kind
 from fruitcast.diary.state import StackState
 from fruitcast.errors import InputError
-from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.numbers import default_numbers
 from fruitcast.units import Units, in_own_units
 from fruitcast.yard.model import Yard, stack_of
 
@@ -57,87 +59,68 @@ class Recorded:
     choices: tuple[str, ...] = ()  # those of them to which 'yes' beforehand is no answer
 
 
+def limits_of(
+    yard: Yard, events: Sequence[Event], stacks: Mapping[str, StackState], today: date
+) -> Limits:
+    """Return what a record is held against; `events` are the diary that leaves the stacks so."""
+    return Limits(
+        Say(yard.units),
+        default_numbers().with_overrides(yard.numbers),
+        stacks,
+        today,
+        yard.soaking.tank_logs,
+        on_hand_by(events, yard.cold_store_days),
+        highest_prices(yard, events),
+        events,
+    )
+
+
 def parse_record(
     kind: str,
-    words: str | Iterable[str],
+    words: str,
+    limits: Limits,
     *,
-    today: date,
-    stacks: Mapping[str, StackState],
-    units: Units,
     outlets: Sequence[str] = (),
-    numbers: Numbers | None = None,
-    tank_logs: int | None = None,
-    on_hand: Callable[[date], float | None] | None = None,
-    prices: Mapping[str, float] | None = None,
-    known: Sequence[Event] = (),
     day: date | None = None,
     remark: str = "",
     yes: bool = False,
     planned: PlannedHours | None = None,
     aside: list[str] | None = None,
 ) -> Recorded:
-    """Return what a record in words means.
+    """Return what a record in words means: of 'pick' and 'A 2 lb 6 oz yesterday'.
 
-    Parameters
-    ----------
-    kind : str
-        'soak', 'pick', ...; see `entries.KINDS`. 'undo' is `undo_record`.
-    words : str or iterable of str
-        The rest: 'A 2 lb 6 oz yesterday'.
-    today : date
-        Now.
-    stacks : mapping of str to StackState
-        Stacks and lots as the diary leaves them.
-    units : {'us', 'metric'}
-        What a number without a unit is in, and what people see.
-    outlets : sequence of str
-        Names of the outlets.
-    numbers : Numbers or None
-        Limits of the likely, [diary], and what 'overnight' means; None takes ours.
-    tank_logs : int or None
-        Logs that fit the tank; None asks nothing about it.
-    on_hand : callable or None
-        Weight on hand by the diary on a day, None where nothing tells; None asks nothing about
-        it. [kg]
-    prices : mapping of str to float or None
-        The most that each outlet has paid or is set to pay; None asks nothing. [money/kg]
-    known : sequence of Event
-        The diary so far: what is in it already is asked about.
-    day : date or None
-        Day of a record whose words name none; None is today.
-    remark : str
-        What was said beside it; it goes into the note.
-    yes : bool
-        Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
-        could mean two things.
-    planned : callable or None
-        Hours in water by the plan, for a soak whose words name none. [h]
-    aside : list of str or None
-        Takes the words that were left aside; None refuses words that are not understood.
-
-    Raises
-    ------
-    InputError
-        If the words can't be read or the record can't be true; nothing is guessed.
+    Words that name no day are of `day`, else of today. What was said beside it, the remark, goes
+    into the note. With `yes` it is confirmed beforehand: nothing is asked, and only the impossible
+    is refused, and what could mean two things. A soak whose words name no hours has those `planned`
+    for it. `aside` takes the words that were left aside; without it words that are not understood
+    are refused. Raises InputError if the words can't be read or the record can't be true; nothing
+    is guessed.
     """
     kind = _kind_of(kind)
+    units, today = limits.say.units, limits.today
     how_to = in_own_units(kind_named(kind).how_to, units)
-    refuse_long(words if isinstance(words, str) else " ".join(words))
+    refuse_long(words)
     phrase = Phrase(words)
-    numbers = numbers or default_numbers()
     if kind == "release":  # a promise may be to somebody who is no outlet of the yard
-        promised = [event.outlet for event in known if event.kind == "promised"]
-        outlets = tuple(dict.fromkeys([*outlets, *promised]))
-    default_day, names = day or today, _names(stacks)
-    whole = kind_named(kind).whole
-    given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
+        promised = [event.outlet for event in limits.known if event.kind == "promised"]
+        outlets = [*dict.fromkeys([*outlets, *promised])]
+    given = Given(
+        phrase,
+        how_to,
+        today,
+        default_day=day or today,
+        units=units,
+        outlets=tuple(outlets),
+        # Stacks and lots, and the stacks that the lots are parts of
+        stacks=tuple(dict.fromkeys([*limits.stacks, *map(stack_of, limits.stacks)])),
+        numbers=limits.numbers,
+        whole=kind_named(kind).whole,
+    )
     with examples_in(units):
         event = kind_named(kind).read(given)
     if event.kg is not None and (unit := UNIT_OF_WEIGHT.search(remark)):
         raise InputError(f"'{unit[0]}': write the whole weight in figures, like '2.5 lb|1.2 kg'.")
-    event = replace(
-        event, note="; ".join(n for n in (event.note, left_remark(given, kind), remark) if n)
-    )
+    event = replace(event, note=noted(event.note, left_remark(given, kind), remark))
     phrase.text = phrase.text.strip(" ,;.:")
     parts = Parts(given.stacks, given.outlets)
     if phrase.text and aside is not None and may_be_left(phrase.text, parts):
@@ -148,37 +131,21 @@ def parse_record(
             f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
             f"written like {DAY_EXAMPLES}."
         )
-    by_plan = None
     if planned is not None and event.kind == SOAK and event.hours is None:
         by_plan = planned(event.stack, event.on)
         event = replace(event, hours=by_plan)
-    faults = faults_of(event)
-    if faults:
+        given.hints.append("The hours are the plan's." if by_plan is not None else "")
+    if faults := faults_of(event):
         raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {how_to}.")
-    recorded = check_record(
-        event,
-        today=today,
-        stacks=stacks,
-        units=units,
-        numbers=numbers,
-        tank_logs=tank_logs,
-        on_hand=on_hand,
-        prices=prices,
-        known=known,
-        yes=yes,
-    )
-    if given.hints:
-        recorded = replace(recorded, understood=" ".join([recorded.understood, *given.hints]))
-    if by_plan is not None:
-        told = f"{recorded.understood} The hours are the plan's."
-        recorded = replace(recorded, understood=told)
-    if yes and given.choices:
+    recorded = check_record(event, limits, yes=yes)
+    told = " ".join(filter(None, (recorded.understood, *given.hints)))
+    recorded = replace(recorded, understood=told)
+    if not yes:
+        questions = (*given.choices, *given.questions, *recorded.questions)
+        return replace(recorded, questions=questions, choices=tuple(given.choices))
+    if given.choices:
         raise InputError(f"{given.choices[0]} Write it out; nothing was recorded.")
-    if yes:
-        return recorded
-    choices = tuple(given.choices)
-    questions = (*choices, *given.questions, *recorded.questions)
-    return replace(recorded, questions=questions, choices=choices)
+    return recorded
 
 
 @contextmanager
@@ -200,36 +167,15 @@ def refuse_long(text: str) -> None:
         )
 
 
-def check_record(
-    event: Event,
-    *,
-    today: date,
-    stacks: Mapping[str, StackState],
-    units: Units,
-    numbers: Numbers | None = None,
-    tank_logs: int | None = None,
-    on_hand: Callable[[date], float | None] | None = None,
-    prices: Mapping[str, float] | None = None,
-    known: Sequence[Event] = (),
-    yes: bool = False,
-) -> Recorded:
+def check_record(event: Event, limits: Limits, *, yes: bool = False) -> Recorded:
     """Return an entry that is fit for the diary, with its words and the questions it raises.
 
-    The others are as in `parse_record`. Raises InputError if it can't be true, NeedsYesError if it
-    is refused unless confirmed.
+    With `yes` it is confirmed beforehand. Raises InputError if it can't be true, NeedsYesError if
+    it is refused unless confirmed.
     """
-    concerned = _concerned(event.stack, stacks)
-    limits = Limits(
-        Say(units),
-        numbers or default_numbers(),
-        stacks,
-        tank_logs,
-        concerned,
-        on_hand,
-        prices or {},
-        known,
-    )
-    objections = objections_to(event, limits, today)
+    stacks, units = limits.stacks, limits.say.units
+    limits = replace(limits, concerned=_concerned(event.stack, stacks))
+    objections = objections_to(event, limits)
     for objection in objections:
         if objection.weight == "impossible":
             raise InputError(f"{in_own_units(objection.text, units)}.")
@@ -238,8 +184,8 @@ def check_record(
     understood = describe(event, units)
     if outcome := kind_named(event.kind).outcome(event, limits):
         understood += f" {outcome}"
-    if event.stack and event.stack not in stacks and len(concerned) > 1:
-        *names, last = (state.name for state in concerned)
+    if event.stack and event.stack not in stacks and len(limits.concerned) > 1:
+        *names, last = (state.name for state in limits.concerned)
         understood += f" That is {', '.join(names)} and {last}."
     questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
     return Recorded(event, understood, questions)
@@ -280,13 +226,96 @@ def _kind_of(word: str) -> str:
     raise InputError(unknown_kind(word))
 
 
-def _names(stacks: Mapping[str, StackState]) -> tuple[str, ...]:
-    """Return stacks and lots, and the stacks that the lots are parts of."""
-    return tuple(dict.fromkeys([*stacks, *map(stack_of, stacks)]))
-
-
 def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
     if name in stacks:
         return [stacks[name]]
     lots = [state for lot, state in stacks.items() if stack_of(lot) == name]
     return [lot for lot in lots if lot.logs] or lots
+
+
+# Entries put into words for people, and what speaks against them.
+
+
+def describe(event: Event, units: Units, cancelled: Event | None = None) -> str:
+    """Return one sentence that says what an entry records.
+
+    `cancelled` is the entry that an undo cancels, if known.
+    """
+    earlier = describe(cancelled, units) if cancelled else ""
+    return kind_named(event.kind).words(event, Say(units), earlier)
+
+
+def objections_to(event: Event, limits: Limits) -> list[Objection]:
+    """Return what speaks against a record, the gravest first."""
+    found = _day(event, limits.today, old_days=limits.numbers.diary.old_days)
+    found += _again(event, limits)
+    found += kind_named(event.kind).objections(event, limits)
+    order = ("impossible", "refused", "question")
+    return sorted(found, key=lambda objection: order.index(objection.weight))
+
+
+def _day(event: Event, today: date, *, old_days: float) -> list[Objection]:
+    if event.on > today:
+        return refused(
+            f"{day_in_words(event.on)} is still to come, today is {day_in_words(today)}. "
+            "Record it when it is done"
+        )
+    if event.picked_on is not None and event.picked_on > event.on:
+        return impossible(
+            f"Picked on {day_in_words(event.picked_on)} is after {day_in_words(event.on)}. "
+            "Give the day of the pick"
+        )
+    if event.on < today - timedelta(days=int(old_days)):
+        return question(f"{day_in_words(event.on)} is long ago. Is the year right?")
+    return []
+
+
+def _again(event: Event, limits: Limits) -> list[Objection]:
+    """Ask about what the diary holds already: two who did it together may both write it down."""
+    kind = kind_named(event.kind)
+    if not kind.twice_is_odd:
+        return []
+    same = bare(event)
+    alike = [
+        known
+        for known in limits.known
+        if known.on == event.on
+        and bare(known) == same
+        and (not event.uuid or known.uuid != event.uuid)
+    ]
+    if not alike or not any(known in alike for known in in_force(limits.known)):
+        return []
+    words = describe(event, limits.say.units).rstrip(".")
+    return question(f"{words}: that is in the diary already. {kind.once_more}")
+
+
+def bare(event: Event) -> Event:
+    """Return an entry without what differs when two people write down the same."""
+    return replace(event, note="", uuid="", recorded_at=None)
+
+
+def short_form(event: Event, units: Units, today: date) -> str:
+    """Return the words of a command that say an entry: 'pick B 3 lb 27 May'.
+
+    It may not say all of it; whoever shows it reads it first.
+    """
+    say = Say(units)
+    seen = event.kind == INSPECT
+    to = event.outlet
+    amounts = (
+        event.logs is not None and (f"{event.logs} dead" if seen else logs_in_words(event.logs)),
+        say.weight(event.kg),
+        event.second_kg and f", {say.weight(event.second_kg)} seconds",
+        event.lost_kg and event.lost_kg != event.kg and f", {say.weight(event.lost_kg)} lost",
+        event.hours is not None and f"{event.hours:g} h",
+        event.mm is not None and event.litres is None and say.rain(event.mm),
+        event.litres is not None and say.litres(event.litres),
+        ", ".join(found for found in event.findings if found != DEAD_LOGS),
+        event.into,
+        to and f"{kind_named(event.kind).for_outlet} {to}",
+        event.paid is not None and f"for ${event.paid:.2f}",
+        "" if event.on == today else f"{event.on:%d %b}".lstrip("0"),
+    )
+    source = f"from {event.stack}" if event.stack and event.kind in ("discard", "sold") else ""
+    words = (event.kind, "" if source else event.stack, *filter(None, amounts), source)
+    return " ".join(str(word) for word in words if word).replace(" ,", ",")

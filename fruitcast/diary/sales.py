@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import Any, Literal
+
+from pydantic import Field
 
 from fruitcast.diary.cold_store import (
     LEAST_KG,
@@ -20,32 +21,29 @@ from fruitcast.diary.cold_store import (
 )
 from fruitcast.diary.events import PICK, SOLD, Event, Use, in_force, put_to_use
 from fruitcast.diary.limits import Say
-from fruitcast.diary.state import StackState
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.tables import write_rows
+from fruitcast.document import Amount, Document
 from fruitcast.units import Units
-from fruitcast.yard.model import Stack, Yard, stack_of
+from fruitcast.yard.model import Yard, stack_of
 
 
-@dataclass(frozen=True)
-class Takings:
+class OutletTakings(Document):
     """What one outlet brought in one season."""
 
-    year: int  # see `Site.growing_year`
-    outlet: str  # empty where the sales name none
-    kg: float  # sold [kg]
-    told_kg: float  # of it, what the diary says a price of [kg]
-    paid: float  # taken for that, in the grower's own money
-    price_set: float | None  # price of the outlet in yard.toml [money/kg]
-
-    @property
-    def per_kg(self) -> float | None:
-        """What a kg brought; None where no price is told. [money/kg]"""
-        return self.paid / self.told_kg if self.told_kg > 0 else None
+    year: int = Field(description="south of the equator it begins on 1 July")
+    outlet: str = Field(description="empty where the sales name none")
+    kg: Amount = Field(description="sold")
+    told_kg: Amount = Field(description="of it, what a price was told of")
+    paid: Amount = Field(description="taken for that, in the grower's own money")
+    price_per_kg: Amount | None = Field(description="what a kg brought; null when not told")
+    price_per_kg_set: Amount | None = Field(description="in yard.toml")
+    words: str = Field(description="empty when no price was told")
 
 
 def takings(
     yard: Yard, events: Sequence[Event], first: date, last: date, outlet: str | None = None
-) -> tuple[Takings, ...]:
+) -> tuple[OutletTakings, ...]:
     """Return what the outlets brought between two days, both included, by season and outlet."""
     wanted: dict[tuple[int, str], list[Event]] = {}
     for event in _sales(events):
@@ -55,16 +53,18 @@ def takings(
     found = []
     for (year, name), sales in sorted(wanted.items()):
         told = [sale for sale in sales if sale.paid is not None]
-        found.append(
-            Takings(
-                year,
-                name,
-                sum(sale.kg or 0.0 for sale in sales),
-                sum(sale.kg or 0.0 for sale in told),
-                sum(sale.paid or 0.0 for sale in told),
-                prices.get(name),
-            )
+        told_kg, paid = sum(sale.kg or 0.0 for sale in told), sum(sale.paid or 0.0 for sale in told)
+        row = OutletTakings(
+            year=year,
+            outlet=name,
+            kg=sum(sale.kg or 0.0 for sale in sales),
+            told_kg=told_kg,
+            paid=paid,
+            price_per_kg=paid / told_kg if told_kg > 0 else None,
+            price_per_kg_set=prices.get(name),
+            words="",
         )
+        found.append(row.model_copy(update={"words": takings_words(row, yard.units)}))
     return tuple(found)
 
 
@@ -84,21 +84,21 @@ def highest_prices(yard: Yard, events: Iterable[Event]) -> dict[str, float]:
     return highest
 
 
-def takings_words(row: Takings, units: Units) -> str:
+def takings_words(row: OutletTakings, units: Units) -> str:
     """Return a sentence on what an outlet brought, beside the price set; empty if nobody said."""
-    if row.per_kg is None:
+    if row.price_per_kg is None:
         return ""
     say = Say(units)
     of_it = f" of {say.weight(row.kg)}" if row.told_kg < row.kg - 1e-6 else ""
     words = f"{row.outlet or 'Without a name'}: {row.paid:.2f} for {say.weight(row.told_kg)}{of_it}"
-    words += f", {say.price(row.per_kg)}"
-    if row.price_set is None:
+    words += f", {say.price(row.price_per_kg)}"
+    if row.price_per_kg_set is None:
         return f"{words}."
-    apart = row.per_kg / row.price_set - 1.0
+    apart = row.price_per_kg / row.price_per_kg_set - 1.0
     if abs(apart) < _SAME:
         return f"{words}, as set in yard.toml."
     how = f"{abs(apart):.0%} {'more' if apart > 0 else 'less'}"
-    return f"{words}, {how} than the {say.price(row.price_set)} set in yard.toml."
+    return f"{words}, {how} than the {say.price(row.price_per_kg_set)} set in yard.toml."
 
 
 _SAME = 0.005
@@ -122,6 +122,9 @@ NO_PROOF = (
 )
 """Said beside every trace sheet."""
 
+How = Literal["named", "oldest first", "picked for"]
+"""How the pick behind a sale is known."""
+
 Fate = Literal["sold", "picked for", "lost", "thrown away", Use, "not written down"]
 """What became of a part of a pick."""
 
@@ -133,51 +136,64 @@ def label(stack: str, picked_on: date) -> str:
     return f"{stack}-{picked_on.isoformat()}"
 
 
-@dataclass(frozen=True)
-class Trace:
+class Sold(Document):
     """Mushrooms of one pick that went to one outlet on one day."""
 
-    on: date  # day of the sale, or of the pick while no sale of it is recorded
-    outlet: str  # empty when the record named none
-    kg: float  # weight sold, or picked [kg]
-    stack: str  # empty when more was sold than the diary knows of
-    picked_on: date | None  # day of the pick; None when not known
-    # 'named': the seller named the pick; 'oldest first': taken from the cold store in that order;
-    # 'picked for': the pick was meant for the outlet and no sale to it is recorded
-    by: Literal["named", "oldest first", "picked for"]
-    grade: str = ""  # 'seconds', or empty for first grade
-    # Its part of what was taken for the sale, by weight, in the grower's own money
-    paid: float | None = None
+    on: date = Field(validation_alias="date", serialization_alias="date")
+    outlet: str = Field(description="empty when the entry named none")
+    kg: Amount
+    label: str | None = Field(description="stack and day of the pick; null when not known")
+    stack: str = Field(description="empty when more was sold than the diary knows of")
+    picked_on: date | None
+    strain_class: str | None
+    strain: str | None
+    tree: str | None
+    by: How = Field(
+        description="how the pick is known: the seller named it, the cold store is emptied in that "
+        "order, or it was meant for the outlet and no sale to it is written down"
+    )
+    grade: str = Field(description="'seconds', or empty for first grade")
+    paid: Amount | None = Field(
+        description="its part of what was taken, in the grower's own money; null when not told"
+    )
 
 
 def traces(
     yard: Yard,
+    lot_of: Mapping[str, str],
     events: Sequence[Event],
     first: date,
     last: date,
     outlet: str | None = None,
-) -> tuple[Trace, ...]:
-    """Return what went to the outlets between two days, both included, by date and outlet."""
+) -> tuple[Sold, ...]:
+    """Return what went to the outlets between two days, both included, by date and outlet.
+
+    `lot_of` is that of `YardState`.
+    """
+
+    def sold(batch: StoredPick, on: date, outlet: str, by: How, paid: float | None = None) -> Sold:
+        return Sold(
+            on=on,
+            outlet=outlet,
+            kg=batch.kg,
+            label=label(batch.stack, batch.picked_on) if batch.stack else None,
+            stack=batch.stack,
+            picked_on=batch.picked_on if batch.stack else None,
+            by=by,
+            grade=batch.grade,
+            paid=paid,
+            **_origin(yard, lot_of, batch.stack),
+        )
+
     found = []
     gone, unsold = _went(yard, in_force(events))
     for withdrawal in gone:
         batch, event = withdrawal.batch, withdrawal.event
         if event.kind == SOLD:
-            found.append(
-                Trace(
-                    event.on,
-                    event.outlet,
-                    batch.kg,
-                    batch.stack,
-                    batch.picked_on if batch.stack else None,
-                    "named" if withdrawal.named else "oldest first",
-                    batch.grade,
-                    event.paid * batch.kg / event.kg if event.paid and event.kg else event.paid,
-                )
-            )
-    for left in unsold:
-        on = left.picked_on
-        found.append(Trace(on, left.outlet, left.kg, left.stack, on, "picked for", left.grade))
+            how: How = "named" if withdrawal.named else "oldest first"
+            paid = event.paid * batch.kg / event.kg if event.paid and event.kg else event.paid
+            found.append(sold(batch, event.on, event.outlet, how, paid))
+    found += [sold(left, left.picked_on, left.outlet, "picked for") for left in unsold]
     wanted = [
         trace
         for trace in found
@@ -229,62 +245,59 @@ def _went(
     )
 
 
-def traceability_csv(
-    traces: Sequence[Trace], lot_of: dict[str, str], stacks: Sequence[Stack]
-) -> str:
-    """Return the table as CSV text; `lot_of` is that of `YardState`."""
-    by_name = {stack.name: stack for stack in stacks}
+def _origin(yard: Yard, lot_of: Mapping[str, str], stack: str) -> dict[str, Any]:
+    """Return what logs a stack or lot is of; None where it has no row any more."""
+    row = next((row for row in yard.stacks if row.name == lot_of.get(stack, stack)), None)
+    facts = ("strain_class", "strain", "tree", "inoculated")
+    return {name: row and getattr(row, name) for name in facts}
+
+
+def traceability_csv(sold: Sequence[Sold]) -> str:
+    """Return the table as CSV text."""
     rows = []
-    for trace in traces:
-        row = by_name.get(lot_of.get(trace.stack, trace.stack))
-        rows.append(
-            (
-                trace.on,
-                trace.outlet,
-                f"{trace.kg:.3f}",
-                label(trace.stack, trace.picked_on) if trace.picked_on else "",
-                trace.stack,
-                trace.picked_on,
-                row.strain_class if row else "",
-                row.strain if row else "",
-                row.tree if row else "",
-                trace.by,
-                trace.grade,
-                "" if trace.paid is None else f"{trace.paid:.2f}",
-            )
-        )
+    for row in sold:
+        cells = row.model_dump(by_alias=True)
+        cells["kg"] = f"{row.kg:.3f}"
+        cells["paid"] = None if row.paid is None else f"{row.paid:.2f}"
+        rows.append([cells[column] for column in COLUMNS])
     return write_rows(COLUMNS, rows)
 
 
-@dataclass(frozen=True)
-class TracedPick:
+class PartOfPick(Document):
     """A part of one pick: where it came from and where it went."""
 
-    stack: str
+    pick: str = Field(description="stack and day of the pick")
     picked_on: date
-    picked_by: str  # who picked, as far as anybody wrote it down
-    # First days of the soaks that brought it; empty for a natural flush
-    soaked_on: tuple[date, ...]
-    picked_kg: float  # all that was picked of the stack on that day [kg]
-    grade: str  # of this part
-    # 'sold', 'picked for' (see `Trace`), 'lost', 'thrown away', 'eaten', 'dried', 'given away',
-    # or 'not written down': still there, or nobody said
+    stack: str
+    strain_class: str | None
+    strain: str | None
+    tree: str | None
+    inoculated: date | None
+    picked_by: str = Field(description="empty when nobody wrote it down")
+    soaked_on: tuple[date, ...] = Field(description="empty for a natural flush")
+    soak_water: str | None = Field(description="[soaking] water; null when not told")
+    picked_kg: Amount = Field(description="all of that day's pick")
+    grade: str
     went: Fate
-    to: str  # the buyer, or why it was lost
-    on: date | None  # day of the sale or loss, or of the pick for somebody
-    kg: float  # weight of this part [kg]
+    to: str = Field(description="the buyer, or why it was lost")
+    on: date | None
+    kg: Amount
+
+    @property
+    def went_words(self) -> str:
+        """Where it went: 'sold to Inn', 'picked for Inn', 'lost: slugs'."""
+        if not self.to:
+            return self.went
+        joint = {"sold": " to ", "picked for": " "}.get(self.went, ": ")
+        return f"{self.went}{joint}{self.to}"
 
 
 def trace_sheet(
-    yard: Yard,
-    states: Mapping[str, StackState],
-    events: Sequence[Event],
-    first: date,
-    last: date,
-) -> tuple[TracedPick, ...]:
+    yard: Yard, state: YardState, events: Sequence[Event], first: date, last: date
+) -> tuple[PartOfPick, ...]:
     """Return where each pick between two days came from and went; parts add up to the pick.
 
-    The same sales are given to the same picks as in `traces`; the states tell the soak behind a
+    The same sales are given to the same picks as in `traces`; the state tells the soak behind a
     pick.
     """
     valid = in_force(events)
@@ -317,8 +330,25 @@ def trace_sheet(
         for (of_grade, *_), kg in went.items():
             left[of_grade] -= kg
         went |= {(g, "not written down", "", None): kg for g, kg in left.items() if kg > LEAST_KG}
-        facts = (stack, on, ", ".join(names), _soaks_behind(stack, on, states), picked)
-        found += [TracedPick(*facts, *where, kg) for where, kg in went.items()]
+        soaked_on = _soaks_behind(stack, on, state.stacks)
+        found += [
+            PartOfPick(
+                pick=label(stack, on),
+                picked_on=on,
+                stack=stack,
+                picked_by=", ".join(names),
+                soaked_on=soaked_on,
+                soak_water=yard.soaking.water if soaked_on else None,
+                picked_kg=picked,
+                grade=of_grade,
+                went=fate,
+                to=to,
+                on=day,
+                kg=kg,
+                **_origin(yard, state.lot_of, stack),
+            )
+            for (of_grade, fate, to, day), kg in went.items()
+        ]
     return tuple(found)
 
 

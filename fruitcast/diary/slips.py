@@ -6,13 +6,9 @@ import re
 from collections.abc import Iterable
 from functools import lru_cache
 
-from fruitcast.diary.plain_words import ORDINARY, VOCABULARY
+from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, word_set
 
-_REAL_WORDS = frozenset(
-    """
-    pickled pricked pined flashing tuned housed ponds weighted scraped
-    """.split()  # noqa: SIM905
-)
+_REAL_WORDS = word_set("pickled pricked pined flashing tuned housed ponds weighted scraped")
 """Words that are no slip, however near they come to one of ours."""
 
 _SURE = {

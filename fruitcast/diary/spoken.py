@@ -9,36 +9,34 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from fruitcast.diary.asides import EATEN, left_in_notes
-from fruitcast.diary.beside import with_thousands, without_staying
-from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.asides import EATEN, left_in_notes, with_thousands, without_staying
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
-from fruitcast.diary.events import PASSED_ON, SOAK, Event
+from fruitcast.diary.events import PASSED_ON, SOAK, Event, noted
 from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
-from fruitcast.diary.labelled import in_words
+from fruitcast.diary.limits import Limits
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
 from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
 from fruitcast.diary.plain_words import SOMEBODY, with_plain_signs
-from fruitcast.diary.record_checks import bare, short_form
 from fruitcast.diary.recording import (
     NeedsYesError,
     PlannedHours,
     Recorded,
+    bare,
     check_record,
     examples_in,
+    limits_of,
     outlet_names,
     parse_record,
     refuse_long,
+    short_form,
     undo_record,
 )
-from fruitcast.diary.sales import highest_prices
 from fruitcast.diary.sentence import Said, records_in
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
-from fruitcast.numbers import default_numbers
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard, stack_of
 
@@ -85,17 +83,18 @@ class _Reader:
         names = dict.fromkeys([*map(stack_of, self.stacks), *self.stacks])
         return Parts(tuple(names), outlet_names(self.yard))
 
-    def records(self, text: str, aside: str = "") -> tuple[Recorded, ...]:
-        """Return what a sentence means; what was said beside it goes into the notes."""
-        stacks, found = self.stacks, list[Recorded]()
-        in_tank = [name for name, state in stacks.items() if state.in_tank]
+    @cached_property
+    def limits(self) -> Limits:
+        """What its records are held against."""
+        return limits_of(self.yard, self.events, self.stacks, self.today)
+
+    def records(self, text: str) -> tuple[Recorded, ...]:
+        """Return what a sentence means."""
+        found: list[Recorded] = []
+        in_tank = [name for name, state in self.stacks.items() if state.in_tank]
         sentence = records_in(text, self.parts.stacks, self.today, in_tank, self.parts.outlets)
-        for spoken in sentence.records:
-            said = spoken._replace(remark="; ".join(filter(None, (spoken.remark, aside))))
-            known = [*self.events, *(record.event for record in found)]
-            if found:
-                stacks = yard_state(self.yard, known, self.today).stacks
-            now = replace(self, events=known, stacks=stacks)
+        for said in sentence.records:
+            now = self.after(found)
             if said.together:
                 found += now.one_crate(said)
                 continue
@@ -117,21 +116,21 @@ class _Reader:
             found[0] = replace(found[0], understood=f"{found[0].understood} {told}")
         return tuple(found)
 
+    def after(self, records: Sequence[Recorded]) -> _Reader:
+        """Return what goes on reading with some records counted."""
+        if not records:
+            return self
+        known = [*self.events, *(record.event for record in records)]
+        return replace(self, events=known, stacks=yard_state(self.yard, known, self.today).stacks)
+
     def record(self, said: Said, *, to_come: bool = False) -> Recorded:
         """Return what one record of a sentence means."""
         return parse_record(
             said.kind,
             said.words,
-            today=self.today,
-            day=self.day,
-            stacks=self.stacks,
-            units=self.yard.units,
+            self.limits,
             outlets=outlet_names(self.yard),
-            numbers=default_numbers().with_overrides(self.yard.numbers),
-            tank_logs=self.yard.soaking.tank_logs,
-            on_hand=on_hand_by(self.events, self.yard.cold_store_days),
-            prices=highest_prices(self.yard, self.events),
-            known=self.events,
+            day=self.day,
             remark=said.remark,
             yes=self.yes,
             planned=None if to_come else self.planned,
@@ -224,7 +223,7 @@ class _Reader:
         return (
             replace(
                 records[0],
-                event=replace(first, note="; ".join(filter(None, (first.note, *aside)))),
+                event=replace(first, note=noted(first.note, *aside)),
                 questions=(asked, *records[0].questions),
                 choices=(asked, *records[0].choices),
             ),
@@ -253,13 +252,8 @@ class _Reader:
     def each(self, texts: Iterable[str]) -> tuple[Recorded, ...]:
         """Return what sentences mean, each judged with those before it counted."""
         records: list[Recorded] = []
-        reader = self
         for text in texts:
-            if records:
-                known = [*self.events, *(record.event for record in records)]
-                stacks = yard_state(self.yard, known, self.today).stacks
-                reader = replace(self, events=known, stacks=stacks)
-            records += reader.records(text)
+            records += self.after(records).records(text)
         return tuple(records)
 
     def one_crate(self, said: Said) -> Iterable[Recorded]:
@@ -270,17 +264,7 @@ class _Reader:
         parts = shares(said.together, self.expected(whole.on) if self.expected else {}, self.stacks)
         weight = format_weight(whole.kg or 0.0, self.yard.units)
         for event in parted(whole, said.together, parts, weight):
-            yield check_record(
-                event,
-                today=self.today,
-                stacks=self.stacks,
-                units=self.yard.units,
-                numbers=default_numbers().with_overrides(self.yard.numbers),
-                tank_logs=self.yard.soaking.tank_logs,
-                on_hand=on_hand_by(self.events, self.yard.cold_store_days),
-                known=self.events,
-                yes=self.yes,
-            )
+            yield check_record(event, self.limits, yes=self.yes)
 
 
 def parse_sentence(
@@ -297,29 +281,11 @@ def parse_sentence(
 ) -> tuple[Recorded, ...]:
     """Return what a sentence means: one record, or one for each stack that it names.
 
-    Parameters
-    ----------
-    text : str
-        As typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'.
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary so far; each record is judged with those before it already counted.
-    today : date
-        Now.
-    stacks : mapping of str to StackState or None
-        Stacks and lots as the diary leaves them; None works them out.
-    day, yes, planned
-        As in `parse_record`.
-    expected : callable or None
-        Weight expected on a day of each stack's flush, by which a crate from several is shared;
-        None: by their logs. [kg]
-
-    Raises
-    ------
-    InputError
-        As `parse_record`; also if the kind of record is not told, or one amount is given for
-        several stacks.
+    It is as typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'. `events` are the diary so
+    far, `stacks` what it leaves, worked out where that isn't given; each record is judged with
+    those before it already counted. A crate from several stacks is shared by what was `expected` of
+    each on its day [kg], else by their logs. The others are as in `parse_record`, as are errors;
+    InputError also if the kind of record is not told, or one amount is given for several stacks.
     """
     refuse_long(text)
     text = in_words(text)
@@ -443,3 +409,59 @@ def parse_sheet(
 
 
 _NONE = "Nothing of the sheet was recorded"
+
+
+# A line of a table or of a form put in words: 'stack=N action=water mm=5' is 'water N 5 mm'.
+
+_PAIR = re.compile(
+    r"(?<!\S)([a-z_]+) ?= ?(?:\"([^\"]*)\"|(.*?))(?=[\s,;|]*(?:$|(?<!\S)[a-z_]+ ?=))", re.I
+)
+_JOINT = re.compile(r"\s+(?://|\|)\s+|\t+")
+_KINDS_IN_FORMS = {
+    "sale": "sold",
+    "harvest": "pick",
+    "yield": "pick",
+    "logweight": "weigh",
+    "log_weight": "weigh",
+    "sample": "weigh",
+    "rest": "hold",
+    "loss": "discard",
+}
+"""Words for a kind that stand in forms, and what is said."""
+_NAMES_IN_FORMS = frozenset(("stack", "lot", "from"))
+_DOINGS = frozenset(("action", "kind", "type", "what", "event", "did"))
+_SAID_AS = {
+    **dict.fromkeys(
+        ("kg", "g", "lb", "oz", "mm", "litres", "hours", "h", "min", "minutes"), "{} {}"
+    ),
+    **dict.fromkeys(("logs", "dead"), "{} {}"),
+    **dict.fromkeys(("weeks", "days", "months"), "for {} {}"),
+    **dict.fromkeys(("outlet", "buyer", "customer", "to"), "to {}"),
+    **dict.fromkeys(("gbp", "paid", "price", "money"), "for £{}"),
+    "eur": "for €{}",
+    "usd": "for ${}",
+    **dict.fromkeys(("pins", "mould"), "{1} on {0} logs"),
+    **dict.fromkeys(("qty", "amount", "weight", "date", "day", "on", "until", "for"), "{}"),
+    "time": "at {}",
+    "note": "note {}",
+}
+"""How the value of a field is said, by its name."""
+
+
+def in_words(text: str) -> str:
+    """Return a line of named fields, or of cells, as a sentence; any other line as it is."""
+    found = [*_PAIR.finditer(text)]
+    fields = {m[1].lower(): (m[2] or m[3] or "").strip(" ,;|") for m in found}
+    if len(found) < 2 or text[: found[0].start()].strip() or not _DOINGS & fields.keys():
+        return _JOINT.sub(", ", text) if len(_JOINT.findall(text)) > 1 else text
+    doing = next(fields.pop(name) for name in (*fields,) if name in _DOINGS)
+    stack = next((fields.pop(name) for name in (*fields,) if name in _NAMES_IN_FORMS), "")
+    said = [_field_said(name, value) for name, value in fields.items() if value]
+    return " ".join(filter(None, (_KINDS_IN_FORMS.get(doing.lower(), doing), stack, *said)))
+
+
+def _field_said(name: str, value: str) -> str:
+    if value in ("0", "none", "no") and name in ("pins", "mould", "dead"):
+        return f"no {name}{' logs' if name == 'dead' else ''},"
+    comma = "," if name in ("pins", "mould", "dead") else ""
+    return _SAID_AS.get(name, "({1}: {0})").format(value, name) + comma

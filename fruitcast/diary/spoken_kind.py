@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence, Set
 from functools import cache, lru_cache
+from itertools import chain
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import ASIDE, NOTABLE, SHEET, STACK, THIEVES
 from fruitcast.diary.entries.picks import PART, SPOILED
-from fruitcast.diary.marks import Parts, marks_in, outlets_in, stacks_in
+from fruitcast.diary.marks import Mark, Parts, covered, marks_in, outlets_in, stacks_in
 from fruitcast.diary.phrases import (
     DAY,
     DEPTH,
@@ -245,23 +246,14 @@ def kind_of_run(kinds: Sequence[str], text: str) -> str:
 @lru_cache(maxsize=KEPT)
 def masked(text: str, parts: Parts) -> str:
     """Return a sentence of the same length in which names and circumstances say no kind."""
-    spans = [mark for mark in marks_in(text, parts) if mark.label in ("stack", "outlet")]
-    shown = list(text)
-    for mark in spans:
-        sign = STACK if mark.label == "stack" else "\u00b7"
-        shown[mark.start : mark.end] = sign * (mark.end - mark.start)
+    names = [mark for mark in marks_in(text, parts) if mark.label in ("stack", "outlet")]
+    plain = covered(text, names, lambda name: STACK if name.label == "stack" else "\u00b7")
     lost = PART.finditer(text) if WEIGHT.search(PART.sub(" ", text)) else ()
-    plain = "".join(shown)
     spoiled = len(WEIGHT.findall(plain)) == 1 and _SPOILED.search(plain)
     stolen = () if spoiled else (_STOLEN,)
-    asides = (
-        found
-        for pattern in (CIRCUMSTANCE, CLOCK, _BESIDE_IN, *stolen, _YARDS)
-        for found in pattern.finditer(plain)
-    )
-    for found in (*asides, *lost):
-        shown[found.start() : found.end()] = ASIDE * (found.end() - found.start())
-    return "".join(shown)
+    asides = (p.finditer(plain) for p in (CIRCUMSTANCE, CLOCK, _BESIDE_IN, *stolen, _YARDS))
+    beside = (Mark("aside", f.start(), f.end(), "") for f in chain(*asides, lost))
+    return covered(plain, beside, lambda mark: ASIDE)
 
 
 _SPOILED = re.compile(SPOILED, re.IGNORECASE)

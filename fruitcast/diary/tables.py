@@ -7,8 +7,9 @@ import csv
 import io
 import re
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
+
+from pydantic import Field
 
 from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import (
@@ -26,6 +27,7 @@ from fruitcast.diary.events import (
 )
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.document import Amount, Document
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.topics import OTHER_TREE
 from fruitcast.yard.model import SEPARATOR, Stack, Yard, stack_of
@@ -305,34 +307,24 @@ GROUPS: dict[str, Callable[[Stack, str], str]] = {
 """What the table is grouped by, in its order."""
 
 
-@dataclass(frozen=True)
-class YearEndRow:
-    """One line of the year's table."""
+class YearRow(Document):
+    """What a stack, class, strain or tree bore in a year."""
 
-    group: str  # one of `GROUPS`
-    name: str  # the stack, class, strain or tree
-    logs: int  # logs that could bear in the year: those at its end and those lost in it
-    forced_kg: float  # picked in the year [kg]
-    natural_kg: float  # picked in the year [kg]
-    soaks: int  # soaks begun in the year, each lot counted
-    # Mean days from the pull to the first pick, over soaks of the year that were picked [day]
-    days_to_pick: float | None
-    soaks_picked: int  # soaks behind that mean
-
-    @property
-    def kg(self) -> float:
-        """All picked in the year. [kg]"""
-        return self.forced_kg + self.natural_kg
-
-    @property
-    def kg_per_log(self) -> float | None:
-        """Weight for each log, None without logs. [kg/log]"""
-        return self.kg / self.logs if self.logs else None
+    group: str
+    name: str
+    logs: int = Field(description="that could bear: those at the year's end and those lost in it")
+    forced_kg: Amount
+    natural_kg: Amount
+    soaks: int = Field(description="begun in the year, each lot counted")
+    days_to_pick: Amount | None = Field(description="from the pull to the first pick, mean")
+    soaks_picked: int = Field(description="soaks behind that mean")
+    kg: Amount
+    kg_per_log: Amount | None = Field(description="null without logs")
 
 
 def year_end(
     yard: Yard, events: Sequence[Event], year: int, today: date | None = None
-) -> list[YearEndRow]:
+) -> list[YearRow]:
     """Return the table of a growing year, by stack, strain class, strain and tree, and over all.
 
     The diary is read only to `today`, None being the end of the year.
@@ -359,7 +351,7 @@ def year_end(
 
 def _row(
     group: str, name: str, states: Sequence[tuple[StackState, int]], first: date, last: date
-) -> YearEndRow:
+) -> YearRow:
     picks = [pick for state, _ in states for pick in state.picks if first <= pick.on <= last]
     soaks = [
         (state, soak) for state, _ in states for soak in state.soaks if first <= soak.on <= last
@@ -369,13 +361,19 @@ def _row(
         picked = [pick.on for pick in state.picks if pick.soaked_on == soak.on]
         if picked and soak.pulled_on is not None:
             waits.append((min(picked) - soak.pulled_on).days)
-    return YearEndRow(
+    logs = sum(logs for _, logs in states)
+    forced, natural = (
+        sum(pick.kg for pick in picks if pick.kind == kind) for kind in ("forced", "natural")
+    )
+    return YearRow(
         group=group,
         name=name,
-        logs=sum(logs for _, logs in states),
-        forced_kg=sum(pick.kg for pick in picks if pick.kind == "forced"),
-        natural_kg=sum(pick.kg for pick in picks if pick.kind == "natural"),
+        logs=logs,
+        forced_kg=forced,
+        natural_kg=natural,
         soaks=len(soaks),
         days_to_pick=sum(waits) / len(waits) if waits else None,
         soaks_picked=len(waits),
+        kg=forced + natural,
+        kg_per_log=(forced + natural) / logs if logs else None,
     )

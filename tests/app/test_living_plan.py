@@ -23,7 +23,7 @@ from fruitcast.app.what_if import (
     season_worths,
 )
 from fruitcast.diary.book import Diary
-from fruitcast.diary.recording import parse_record
+from fruitcast.diary.recording import limits_of, parse_record
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
@@ -76,7 +76,8 @@ def record(folder: Path, kind: str, words: str, today: date) -> None:
     with Diary(folder / "diary.db") as diary:
         yard = known(folder, today).yard
         state = read_yard_state(yard, today)
-        entry = parse_record(kind, words, today=today, stacks=state.stacks, units="us", yes=True)
+        limits = limits_of(yard, diary.events(), state.stacks, today)
+        entry = parse_record(kind, words, limits, yes=True)
         diary.add([entry.event], datetime(2027, 5, 5, 12, tzinfo=UTC))
 
 

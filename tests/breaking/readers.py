@@ -182,7 +182,7 @@ def _database() -> object:
 
 
 def read_record(data: bytes) -> None:
-    from fruitcast.diary.recording import parse_record
+    from fruitcast.diary.recording import limits_of, parse_record
     from fruitcast.diary.spoken import parse_sheet
     from fruitcast.diary.state_from_diary import yard_state
 
@@ -199,9 +199,7 @@ def read_record(data: bytes) -> None:
             parse_record(
                 kind,
                 words,
-                today=TODAY,
-                stacks=stacks,
-                units=yard.units,
+                limits_of(yard, samples.ENTRIES, stacks, TODAY),
                 outlets=("Saturday market", "Shop"),
                 yes=len(text) % 2 == 0,
             ),

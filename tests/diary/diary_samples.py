@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import gzip
 import sqlite3
+from collections.abc import Mapping
 from contextlib import closing
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from fruitcast.diary.events import Event
+from fruitcast.diary.limits import Limits, Say
+from fruitcast.diary.state import StackState
+from fruitcast.numbers import default_numbers
+from fruitcast.units import Units
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
 
 TODAY = date(2027, 5, 7)  # a Friday
@@ -51,6 +56,11 @@ def yard(folder: Path = Path("nowhere"), **changes: object) -> Yard:
         "stacks": (stack("A"), stack("B", 30), stack("C", 12, tree="red maple"), stack("H", 100)),
     }
     return Yard(**(given | changes))
+
+
+def bare_limits(stacks: Mapping[str, StackState], units: Units = "us") -> Limits:
+    """What a record is held against where neither tank nor cold store nor diary is known."""
+    return Limits(Say(units), default_numbers(), stacks, TODAY)
 
 
 def day(text: str) -> date:

@@ -27,7 +27,7 @@ from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.units import in_own_units
-from tests.diary.diary_samples import NOW, TODAY, day, entry, stack, yard
+from tests.diary.diary_samples import NOW, TODAY, bare_limits, day, entry, stack, yard
 from tests.drawn import examples, stride
 
 LB = 0.45359237
@@ -48,9 +48,7 @@ def read(line: str, past=PAST, units="us", yes=False) -> Recorded:
     return parse_record(
         kind,
         words,
-        today=TODAY,
-        stacks=yard_state(here, past, TODAY).stacks,
-        units=units,
+        bare_limits(yard_state(here, past, TODAY).stacks, units),
         outlets=outlet_names(here),
         yes=yes,
     )
@@ -251,12 +249,6 @@ def test_a_soak_without_hours_takes_those_of_the_plan():
     assert told("soak C").event.hours is None
 
 
-def test_words_as_the_shell_cuts_them_are_the_same():
-    stacks = yard_state(yard(), PAST, TODAY).stacks
-    cut = parse_record("pick", ["A", "2", "lb", "6 oz"], today=TODAY, stacks=stacks, units="us")
-    assert cut.event == read("pick A 2 lb 6 oz").event
-
-
 @pytest.mark.parametrize(
     ("line", "question"),
     [
@@ -402,7 +394,7 @@ def test_the_market_of_another_day_is_another():
     two = ("Saturday market", "Wednesday market")
     stacks = yard_state(yard(), PAST, TODAY).stacks
     with pytest.raises(InputError, match="'market' may be Saturday market or Wednesday market"):
-        parse_record("sold", "2 lb market", today=TODAY, stacks=stacks, units="us", outlets=two)
+        parse_record("sold", "2 lb market", bare_limits(stacks), outlets=two)
 
 
 def sentence(text):
@@ -605,9 +597,7 @@ def test_every_kind_of_record_has_an_example_that_is_understood():
         for line in lines:
             words = line.removeprefix(f"{kind} ")
             assert words != line
-            recorded = parse_record(
-                kind, words, today=TODAY, stacks=stacks, units="us", outlets=outlet_names(here)
-            )
+            recorded = parse_record(kind, words, bare_limits(stacks), outlets=outlet_names(here))
             assert (recorded.event.kind, recorded.questions) == (kind, ()), line
 
 
@@ -616,7 +606,7 @@ def test_other_words_for_the_kinds():
     for word, kind in (("picked", "pick"), ("Soaked", "soak"), (" watered ", "water")):
         words = "A 1 lb" if kind == "pick" else "A"
         stacks = yard_state(yard(), PAST, TODAY).stacks
-        assert parse_record(word, words, today=TODAY, stacks=stacks, units="us").event.kind == kind
+        assert parse_record(word, words, bare_limits(stacks)).event.kind == kind
 
 
 def test_undo_names_the_last_entry_in_force_and_cancels_it(tmp_path):
@@ -716,7 +706,7 @@ def test_any_words_give_a_record_or_one_message(kind, words):
     stacks = yard_state(yard(), PAST, TODAY).stacks
     try:
         recorded = parse_record(
-            kind, words, today=TODAY, stacks=stacks, units="us", outlets=("Inn",), yes=True
+            kind, " ".join(words), bare_limits(stacks), outlets=("Inn",), yes=True
         )
     except FruitcastError as error:
         assert str(error)

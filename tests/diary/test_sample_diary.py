@@ -11,7 +11,7 @@ import pytest
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.events import UNDO, in_force
 from fruitcast.diary.limits import Limits, Say
-from fruitcast.diary.record_checks import objections_to
+from fruitcast.diary.recording import objections_to
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.diary.tables import export_csv, import_csv, year_end
 from fruitcast.numbers import default_numbers
@@ -55,8 +55,8 @@ def test_no_record_would_have_been_doubted(sample_yard, events):
             state for name, state in stacks.items() if event.stack in (name, name.partition("/")[0])
         ]
         assert bool(concerned) == bool(event.stack)
-        limits = Limits(Say("us"), default_numbers(), stacks, None, concerned)
-        assert not objections_to(event, limits, today=event.on), event
+        limits = Limits(Say("us"), default_numbers(), stacks, event.on, concerned=concerned)
+        assert not objections_to(event, limits), event
 
 
 def test_it_leaves_nothing_to_put_right_and_something_of_everything(sample_yard, events):

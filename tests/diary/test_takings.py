@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.diary.recording import check_record
 from fruitcast.diary.sales import highest_prices, takings, takings_words
-from tests.diary.diary_samples import TODAY, entry, yard
+from tests.diary.diary_samples import TODAY, bare_limits, entry, yard
 
 HERE = yard()
 MARKET, INN = HERE.outlets
@@ -34,7 +34,7 @@ def test_takings_add_up_by_season_and_outlet():
         (2027, "Inn", 1.0, 1.0, 18.0),
         (2027, "Saturday market", 2.0, 1.2, 26.4),
     ]
-    assert [t.per_kg for t in listed()] == [20.0, None, 18.0, pytest.approx(22.0)]
+    assert [t.price_per_kg for t in listed()] == [20.0, None, 18.0, pytest.approx(22.0)]
     assert sum(t.paid for t in listed()) == sum(sale.paid or 0 for sale in SALES)
     assert [t.outlet for t in listed(first=date(2027, 5, 2), outlet="Inn")] == ["Inn"]
 
@@ -68,11 +68,8 @@ def test_what_an_outlet_brought_is_said_beside_the_price_set():
 
 def asked(paid, here=HERE, outlet="Inn", past=SALES):
     event = entry("sold", "05-07", kg=1.0, paid=paid, outlet=outlet)
-    stacks = {}
-    record = check_record(
-        event, today=TODAY, stacks=stacks, units="metric", prices=highest_prices(here, past)
-    )
-    return record.questions
+    limits = replace(bare_limits({}, "metric"), prices=highest_prices(here, past))
+    return check_record(event, limits).questions
 
 
 def test_a_price_far_above_what_the_outlet_paid_is_asked_about():
@@ -86,7 +83,7 @@ def test_a_price_far_above_what_the_outlet_paid_is_asked_about():
 
 
 def test_what_was_paid_is_told_with_the_sale():
-    record = check_record(SALES[1], today=TODAY, stacks={}, units="metric")
+    record = check_record(SALES[1], bare_limits({}, "metric"))
     assert record.understood == (
         "Sold 1.20 kg on Sat 1 May 2027, to Saturday market, for 26.40 (22.00 a kg)."
     )

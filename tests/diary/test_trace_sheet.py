@@ -22,8 +22,8 @@ PAST = (
 
 
 def sheet(events=PAST, first="05-01", last="05-07"):
-    states = yard_state(HERE, events, TODAY).stacks
-    return trace_sheet(HERE, states, events, day(first), day(last))
+    state = yard_state(HERE, events, TODAY)
+    return trace_sheet(HERE, state, events, day(first), day(last))
 
 
 def test_each_pick_is_followed_from_soak_to_buyer():
@@ -44,7 +44,7 @@ def test_each_pick_is_followed_from_soak_to_buyer():
 
 def test_it_gives_the_sales_to_the_picks_that_the_list_of_sales_does():
     sold = [(p.stack, p.on, p.to, p.kg) for p in sheet() if p.went == "sold"]
-    listed = traces(HERE, PAST, day("05-01"), TODAY)
+    listed = traces(HERE, {}, PAST, day("05-01"), TODAY)
     assert sold == [(t.stack, t.on, t.outlet, t.kg) for t in listed]
     assert [t.paid for t in listed] == [pytest.approx(26.0), pytest.approx(14.0)]
 
@@ -55,7 +55,7 @@ def test_a_pick_for_an_outlet_is_the_sales_to_it_that_are_written_down():
     sale = entry("sold", "05-04", kg=2.5, outlet="Inn")
 
     def both(*events):
-        listed = traces(HERE, events, day("05-01"), TODAY)
+        listed = traces(HERE, {}, events, day("05-01"), TODAY)
         told = [
             (p.on, p.to, pytest.approx(p.kg), p.stack)
             for p in sheet(events)

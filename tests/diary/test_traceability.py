@@ -25,7 +25,7 @@ def traced(*events: Event, first: str = "05-01", last: str = "05-31", outlet: st
         (t.on.isoformat()[5:], t.outlet, round(t.kg, 6), label(t.stack, t.picked_on), t.by)
         if t.picked_on
         else (t.on.isoformat()[5:], t.outlet, round(t.kg, 6), "", t.by)
-        for t in traces(yard(saleable=1.0), events, day(first), day(last), outlet)
+        for t in traces(yard(saleable=1.0), {}, events, day(first), day(last), outlet)
     ]
 
 
@@ -73,11 +73,8 @@ def test_only_the_days_and_the_outlet_asked_for():
 def test_the_table_names_strain_and_tree():
     sale = entry("sold", "05-08", kg=1.0, outlet="=Inn")
     here = yard(saleable=1.0)
-    text = traceability_csv(
-        traces(here, (*PICKS, sale), day("05-08"), day("05-08")),
-        yard_state(here, PICKS, TODAY).lot_of,
-        here.stacks,
-    )
+    lot_of = yard_state(here, PICKS, TODAY).lot_of
+    text = traceability_csv(traces(here, lot_of, (*PICKS, sale), day("05-08"), day("05-08")))
     (row,) = csv.DictReader(io.StringIO(text))
     assert tuple(row) == COLUMNS
     assert row == {

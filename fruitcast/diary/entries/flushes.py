@@ -9,20 +9,17 @@ from typing import TYPE_CHECKING
 from fruitcast.diary.entries.kind import (
     NOTABLE,
     Form,
-    Objection,
     Saying,
     Seen,
-    not_alive,
     said,
     with_logs_seen,
 )
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, noted
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 
 if TYPE_CHECKING:
-    from fruitcast.diary.history import YardHistory
-    from fruitcast.diary.limits import Limits, Say
+    from fruitcast.diary.limits import Say
     from fruitcast.diary.record_phrase import Given
 
 
@@ -69,24 +66,17 @@ class Pins(Seen):
         counted = phrase.take(_COUNTED)
         on = given.day()
         note = with_logs_seen(phrase, note)
-        if most := phrase.take(_ON_MOST):
-            note = "; ".join(text for text in (most["most"], note) if text)
-        if counted:
-            note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
+        most = phrase.take(_ON_MOST)
+        note = noted(counted and f"about {counted[1]} a log", most and most["most"], note)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
-
-    def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        return not_alive(event, limits)
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Saw pins on {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        counted = _COUNTED.search(event.note)
-        for history in histories:
-            history.pins_on = event.on
-            if counted:
-                history.pins_counted = (event.on, float(counted[1]))
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.pins_on = event.on
+        if counted := _COUNTED.search(event.note):
+            history.pins_counted = (event.on, float(counted[1]))
 
 
 class Fruiting(Seen):
@@ -124,18 +114,13 @@ class Fruiting(Seen):
     def read(self, given: Given) -> Event:
         counted = given.phrase.take(_MUSHROOMS)
         event = super().read(given)
-        seen = f"{counted[1]} mushrooms" if counted else ""
-        return replace(event, note="; ".join(text for text in (seen, event.note) if text))
-
-    def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        return not_alive(event, limits)
+        return replace(event, note=noted(counted and f"{counted[1]} mushrooms", event.note))
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Saw {event.stack} fruiting"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.see_fruiting(event.on)
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.see_fruiting(event.on)
 
 
 class Nothing(Seen):
@@ -164,12 +149,8 @@ class Nothing(Seen):
         ),
     )
 
-    def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        return not_alive(event, limits)
-
     def deed(self, event: Event, say: Say) -> str:
         return f"Nothing came on {event.stack}, written down"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.see_nothing(event.on)
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.see_nothing(event.on)

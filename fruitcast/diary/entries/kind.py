@@ -6,7 +6,14 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
-from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.events import (
+    DEAD_LOGS,
+    DRIED_OUT,
+    RAIN_SOAKED,
+    SLUGS,
+    Event,
+    noted,
+)
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.yard.model import stack_of
 
@@ -32,6 +39,21 @@ class Objection:
     text: str  # one sentence or two
     # 'question': ask before recording; 'refused': only when confirmed; 'impossible': never
     weight: Gravity
+
+
+def question(text: str) -> list[Objection]:
+    """Return what is asked before recording."""
+    return [Objection(text, "question")]
+
+
+def refused(text: str) -> list[Objection]:
+    """Return what is recorded only when it is confirmed."""
+    return [Objection(text, "refused")]
+
+
+def impossible(text: str) -> list[Objection]:
+    """Return what is never recorded."""
+    return [Objection(text, "impossible")]
 
 
 STACK = "\u00a7"
@@ -110,67 +132,36 @@ class Form:
 
 
 class EntryKind:
-    """A kind of entry; each has a class of its own, named in the list.
+    """A kind of entry; each has a class of its own, named in the list."""
 
-    Attributes
-    ----------
-    name : str
-        As the diary, its CSV and the command line write it.
-    how_to : str
-        One sentence of example; empty when it is not told in words.
-    other_words : tuple of str
-        Other first words of such a record.
-    unless : tuple of str
-        What stands in a sentence that begins with one of these words and means another kind.
-    sayings : tuple of str or Saying
-        What means such a record wherever it stands in a sentence; it is taken out of it.
-    maybe : tuple of Saying
-        The same, where no sayings of any kind are met: verbs of many meanings.
-    signs : tuple of str or Saying
-        What is seen rather than done: it means such a record where nothing else does, and is left
-        in the sentence.
-    planned : bool
-        Whether a plan goes by it.
-    whole : bool
-        Whether it is about all logs of a stack unless a number is given.
-    many : bool
-        Whether one sentence may be about several stacks.
-    needs : tuple of str
-        Fields that must be there.
-    weight_above_zero : bool
-        Whether a weight of nothing makes no sense.
-    for_outlet : str
-        The word before an outlet.
-    says_depth, says_source, counts_dead : bool
-        Whether its words tell `mm`, the stack that something came from, dead logs.
-    twice_is_odd : bool
-        Whether the same once more on one day is asked about: two phones, one job.
-    once_more : str
-        The question then.
-    cold_store : str or None
-        What it does to the mushrooms on hand: brings some 'in', is a 'count' of them, takes some
-        'out'.
-    """
-
+    # One sentence of example; empty when it is not told in words
     how_to: ClassVar[str] = ""
-    other_words: ClassVar[tuple[str, ...]] = ()
+    other_words: ClassVar[tuple[str, ...]] = ()  # other first words of such a record
+    # What stands in a sentence that begins with one of these words and means another kind
     unless: ClassVar[tuple[str, ...]] = ()
+    # What means such a record wherever it stands in a sentence; it is taken out of it
     sayings: ClassVar[tuple[str | Saying, ...]] = ()
+    # The same, where no sayings of any kind are met: verbs of many meanings
     maybe: ClassVar[tuple[Saying, ...]] = ()
+    # What is seen rather than done: it means such a record where nothing else does, and is left in
+    # the sentence
     signs: ClassVar[tuple[str | Saying, ...]] = ()
-    planned: ClassVar[bool] = True
-    whole: ClassVar[bool] = False
-    many: ClassVar[bool] = False
-    needs: ClassVar[tuple[str, ...]] = ()
-    weight_above_zero: ClassVar[bool] = False
-    for_outlet: ClassVar[str] = "for"
+    planned: ClassVar[bool] = True  # whether a plan goes by it
+    whole: ClassVar[bool] = False  # whether it is about all logs unless a number is given
+    many: ClassVar[bool] = False  # whether one sentence may be about several stacks
+    needs: ClassVar[tuple[str, ...]] = ()  # fields that must be there
+    weight_above_zero: ClassVar[bool] = False  # whether a weight of nothing makes no sense
+    for_outlet: ClassVar[str] = "for"  # the word before an outlet
+    # Whether its words tell `mm`, the stack that something came from, dead logs
     says_depth: ClassVar[bool] = False
     says_source: ClassVar[bool] = False
     counts_dead: ClassVar[bool] = False
+    # Whether the same once more on one day is asked about (two phones, one job), and how
     twice_is_odd: ClassVar[bool] = False
     once_more: ClassVar[str] = "Was it done once more?"
+    # What it does to the mushrooms on hand: brings some, counts them, takes some
     cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
-    form: ClassVar[Form | None] = None
+    form: ClassVar[Form | None] = None  # how the page writes it down
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -259,12 +250,16 @@ class OfStacks(EntryKind):
 
     def enter(self, event: Event, yard: YardHistory) -> None:
         """See `Kind.enter`; an entry of a stack that the yard does not have is counted."""
-        histories = yard.concerned(event.stack)
-        if histories:
+        if histories := yard.concerned(event.stack):
             self.change(event, histories, yard)
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        """Let an entry change the stacks or lots it concerns."""
+        """Let an entry change the stacks or lots it concerns together."""
+        for history in histories:
+            self.change_one(event, history)
+
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        """Let an entry change one of them, where it does the same to each."""
         raise NotImplementedError
 
 
@@ -281,8 +276,7 @@ def logs_left(stack: str, logs: int) -> str:
 def with_logs_seen(phrase: Phrase, note: str) -> str:
     """Return a note with the number of logs on which something was seen, taken off the words."""
     counted = phrase.take(_ON_LOGS)
-    logs = f"on {logs_in_words(int(counted[1] or counted[2]))}" if counted else ""
-    return "; ".join(text for text in (logs, note) if text)
+    return noted(counted and f"on {logs_in_words(int(counted[1] or counted[2]))}", note)
 
 
 _ON_LOGS = pattern_of(
@@ -303,10 +297,13 @@ class Seen(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
-            note = "; ".join(text for text in ("after the soak", note) if text)
+            note = noted("after the soak", note)
         note = with_logs_seen(phrase, note)
         phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits)
 
 
 def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
@@ -316,16 +313,14 @@ def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
     """
     if event.hours is None:
         return []
-    diary, hours = (
-        limits.numbers.diary,
-        f"{event.hours:g} {'hour' if event.hours == 1 else 'hours'}",
-    )
+    diary = limits.numbers.diary
+    hours = f"{event.hours:g} {'hour' if event.hours == 1 else 'hours'}"
     if event.hours > diary.impossible_soak:
         return [Objection(f"No log stays in the water for {hours}. Check the hours", weight)]
     if event.hours > diary.unlikely_soak:
-        return [Objection(f"{hours} is a very long soak. Is it right?", "question")]
+        return question(f"{hours} is a very long soak. Is it right?")
     if event.hours < diary.short_soak:
-        return [Objection(f"{hours} is a very short soak. Is it right?", "question")]
+        return question(f"{hours} is a very short soak. Is it right?")
     return []
 
 
@@ -333,7 +328,7 @@ def not_alive(event: Event, limits: Limits) -> list[Objection]:
     """Object when a stack has no logs."""
     if limits.alive:
         return []
-    return [Objection(f"{event.stack} has no logs left. Check the stack", "refused")]
+    return refused(f"{event.stack} has no logs left. Check the stack")
 
 
 def in_water(limits: Limits) -> list[Objection]:

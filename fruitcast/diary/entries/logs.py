@@ -13,8 +13,11 @@ from fruitcast.diary.entries.kind import (
     Objection,
     OfStacks,
     Saying,
+    impossible,
     logs_in_words,
     logs_left,
+    question,
+    refused,
     said,
 )
 from fruitcast.diary.events import (
@@ -27,10 +30,11 @@ from fruitcast.diary.events import (
     SPAWN_RUN_DONE,
     WHITE_ENDS,
     Event,
+    noted,
 )
 from fruitcast.diary.history import StackHistory, dry_basis_moisture, shared
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT
+from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT, Phrase
 from fruitcast.errors import InputError
 from fruitcast.units import format_rain
 
@@ -186,8 +190,7 @@ class Inspect(OfStacks):
         counted = phrase.take(_ON_LOGS) if alone and counts else None
         if counted:
             what = "mould" if found[0] == COMPETITOR_MOULDS else found[0]
-            logs = logs_in_words(int(counted[1]))
-            note = "; ".join(text for text in (f"{what} on {logs}", note) if text)
+            note = noted(f"{what} on {logs_in_words(int(counted[1]))}", note)
         if dead:
             found.append(DEAD_LOGS)
         phrase.text = _BORE.sub("", phrase.text.strip(" ,;."))
@@ -218,15 +221,12 @@ class Inspect(OfStacks):
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         alive = limits.alive
         if (event.logs or 0) > alive:
-            return [
-                Objection(
-                    f"{event.stack} has {alive} living logs, {event.logs} can't have died. Check "
-                    "the number",
-                    "impossible",
-                )
-            ]
+            return impossible(
+                f"{event.stack} has {alive} living logs, {event.logs} can't have died. Check "
+                "the number"
+            )
         if event.logs and event.logs * 2 > alive:
-            return [Objection(f"{event.logs} of {alive} logs dead. Is it right?", "question")]
+            return question(f"{event.logs} of {alive} logs dead. Is it right?")
         return []
 
     def outcome(self, event: Event, limits: Limits) -> str:
@@ -260,9 +260,9 @@ _CANS = pattern_of(
 def _too_deep(event: Event, limits: Limits) -> list[Objection]:
     mm = event.mm or 0.0
     if mm > limits.numbers.diary.impossible_rain:
-        return [Objection(f"{limits.say.rain(mm)} in a day can't be. Check it", "refused")]
+        return refused(f"{limits.say.rain(mm)} in a day can't be. Check it")
     if mm > limits.numbers.diary.unlikely_rain:
-        return [Objection(f"{limits.say.rain(mm)} in a day? Is it right?", "question")]
+        return question(f"{limits.say.rain(mm)} in a day? Is it right?")
     return []
 
 
@@ -331,9 +331,8 @@ class Water(OfStacks):
                 mm = hours * rate
                 shown = format_rain(rate, given.units)
                 given.hints.append(f"That is reckoned at {shown} an hour, as a sprinkler gives.")
-            note = "; ".join(text for text in (f"water for {_so_long(hours)}", note) if text)
-        if cans := phrase.take(_CANS):
-            note = "; ".join(text for text in (cans[0].strip(), note) if text)
+            note = noted(f"water for {_so_long(hours)}", note)
+        note = noted(phrase.take(_CANS), note)
         phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")
         phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|(?:watering )?can)s?")
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= (?:all|the|every))"):
@@ -470,7 +469,7 @@ class Weigh(OfStacks):
         start_kg = None
         start = _START.search(phrase.text)
         if start:
-            rest = given.part(phrase.text[start.end() :])
+            rest = Phrase(phrase.text[start.end() :])
             start_kg = rest.take_weight()
             phrase.text = f"{phrase.text[: start.start()]} {rest.text}".strip()
         kg = phrase.take_weight(given.units)
@@ -501,48 +500,31 @@ class Weigh(OfStacks):
         say, kg = limits.say, event.kg or 0.0
         start_kg, moisture_wet, since = event.start_kg, event.moisture_wet, event.on
         if start_kg is None:
-            known = [
-                s
-                for state in limits.concerned
-                for s in state.sample_logs
-                if s.sample == event.sample
-            ]
+            logs = [log for state in limits.concerned for log in state.sample_logs]
+            known = [log for log in logs if log.sample == event.sample]
             if not known:
                 which = f"sample log {event.sample} of " if event.sample else ""
-                return [
-                    Objection(
-                        f"No starting weight of {which}{event.stack} is known, so a weight alone "
-                        f"says nothing. Give it once, like 'weigh {event.stack} 29 lb start 35 lb "
-                        "at 42 %'",
-                        "impossible",
-                    )
-                ]
+                return impossible(
+                    f"No starting weight of {which}{event.stack} is known, so a weight alone "
+                    f"says nothing. Give it once, like 'weigh {event.stack} 29 lb start 35 lb "
+                    "at 42 %'"
+                )
             start_kg, moisture_wet, since = known[0].start_kg, known[0].moisture_wet, known[0].since
         moisture = dry_basis_moisture(kg, start_kg, moisture_wet or 0.0)
         wet = moisture / (1.0 + moisture) if moisture > 0 else 0.0
         if moisture <= 0:
-            return [
-                Objection(
-                    f"{say.weight(kg)} is less than the dry wood of a log that weighed "
-                    f"{say.weight(start_kg)} at {moisture_wet:.0%} moisture. Check the weights, "
-                    "or give a new starting weight and moisture",
-                    "impossible",
-                )
-            ]
+            return impossible(
+                f"{say.weight(kg)} is less than the dry wood of a log that weighed "
+                f"{say.weight(start_kg)} at {moisture_wet:.0%} moisture. Check the weights, "
+                "or give a new starting weight and moisture"
+            )
         found = []
         if wet > limits.numbers.diary.unlikely_moisture:
-            found.append(
-                Objection(
-                    f"That makes {wet:.0%} moisture, very wet. Is the weight right?", "question"
-                )
-            )
+            found += question(f"That makes {wet:.0%} moisture, very wet. Is the weight right?")
         if event.on - since > timedelta(days=limits.numbers.diary.rebase_days):
-            found.append(
-                Objection(
-                    f"The starting weight is of {say.day(since)}; decay has made the log lighter "
-                    "since. Record it all the same? A new starting weight and moisture is better",
-                    "question",
-                )
+            found += question(
+                f"The starting weight is of {say.day(since)}; decay has made the log lighter "
+                "since. Record it all the same? A new starting weight and moisture is better"
             )
         return found
 
@@ -550,11 +532,8 @@ class Weigh(OfStacks):
         sample = f"{event.sample} " if event.sample else ""
         return f"Weighed sample log {sample}of {event.stack}: {say.weight(event.kg)}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.weigh(
-                event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet
-            )
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.weigh(event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet)
 
 
 def _so_long(hours: float) -> str:

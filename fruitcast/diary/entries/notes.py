@@ -11,22 +11,19 @@ from fruitcast.diary.entries.kind import (
     THIEVES,
     EntryKind,
     Form,
-    Objection,
     Saying,
     Seen,
-    not_alive,
     said,
 )
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, noted
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.phrases import DAY, day_in_words
+from fruitcast.diary.phrases import DAY, Phrase, day_in_words
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.history import YardHistory
-    from fruitcast.diary.limits import Limits, Say
+    from fruitcast.diary.limits import Say
     from fruitcast.diary.record_phrase import Given
 
 
@@ -38,10 +35,6 @@ _DEGREES = pattern_of(
 )
 
 
-def _noted(*texts: str) -> str:
-    return "; ".join(filter(None, texts))
-
-
 class _Tended(Seen):
     """A job of which only the day is kept."""
 
@@ -50,22 +43,17 @@ class _Tended(Seen):
     def read(self, given: Given) -> Event:
         event = super().read(given)
         phrase = given.phrase
-        turned = phrase.take(_DEGREES)
-        event = replace(event, note=_noted(turned[0].strip() if turned else "", event.note))
+        note = noted(phrase.take(_DEGREES), event.note)
         phrase.take_words(
             "(?:over )?and (?:re)?(?:stack|turn)ed", "(?:back )?(?:over|on)", "logs?", "all"
         )
-        return replace(event, note=given.rest_as_note(event.note))
-
-    def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        return not_alive(event, limits)
+        return replace(event, note=given.rest_as_note(note))
 
     def deed(self, event: Event, say: Say) -> str:
         return f"{self.done} {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.tended.append((self.name, event.on))
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.tended.append((self.name, event.on))
 
 
 class Turn(_Tended):
@@ -190,8 +178,7 @@ class Inoculate(_Tended):
         if not stack:
             return self._of_no_stack(given)
         note, on = phrase.take_note(), given.day()
-        logs = phrase.take(_NEW_LOGS)
-        return Event(self.name, on, stack, note=_noted(logs[0].strip() if logs else "", note))
+        return Event(self.name, on, stack, note=noted(phrase.take(_NEW_LOGS), note))
 
     def _of_no_stack(self, given: Given) -> Event:
         """Ask of which stack new logs are, and keep till then how many of what they are."""
@@ -240,14 +227,8 @@ class Note(EntryKind):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         phrase.text = phrase.given.lstrip(":,- ")
-        stack = phrase.take_name(
-            [
-                name
-                for name in given.stacks
-                if re.match(rf"{re.escape(name)}(?![\w/])", phrase.text)
-            ],
-            at_start=True,
-        )
+        as_written = (n for n in given.stacks if re.match(rf"{re.escape(n)}(?![\w/])", phrase.text))
+        stack = phrase.take_name([*as_written], at_start=True)
         if not stack and len(marks := stacks_in(phrase.text, given.stacks)) == 1:
             named = marks[0]
             about = _ABOUT.search(phrase.text[: named.start])
@@ -257,7 +238,7 @@ class Note(EntryKind):
         trailing = re.search(r"\s(?:on\s+)?(\d{4}-\d{2}-\d{2})$", phrase.text)
         for found in (dated, trailing):
             if found:
-                on = given.part(found[1]).take_day(given.today) or on
+                on = Phrase(found[1]).take_day(given.today) or on
                 phrase.text = (phrase.text[: found.start()] + phrase.text[found.end() :]).strip()
                 break
         text = phrase.text.lstrip("-:, ")
@@ -275,9 +256,7 @@ class Undo(EntryKind):
     needs = ("cancels",)
 
     def words(self, event: Event, say: Say, cancelled: str) -> str:
-        if not cancelled:
-            return "Cancelled an earlier entry."
-        return f"Cancelled: {cancelled}"
+        return f"Cancelled: {cancelled}" if cancelled else "Cancelled an earlier entry."
 
 
 class OfALaterVersion(EntryKind):

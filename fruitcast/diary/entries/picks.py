@@ -14,9 +14,11 @@ from fruitcast.diary.entries.kind import (
     Objection,
     OfStacks,
     logs_in_words,
+    question,
+    refused,
     said,
 )
-from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event, noted
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
@@ -353,14 +355,8 @@ class Pick(OfStacks):
             kg += parts.lost_kg
         outlet = outlet or given.other_outlet(of_pick=True)
         remark = None if UNKNOWN_NAME.search(phrase.text) else phrase.take(_REMARK)
-        counted = logs and logs_in_words(logs)
-        told = (
-            *(m and m[0] for m in (share, which)),
-            counted,
-            *(m and m[0] for m in (caps, measured)),
-        )
-        told = (*told, remark and remark[1], note)
-        note = "; ".join(text.strip() for text in told if text)
+        counted = logs_in_words(logs) if logs else ""
+        note = noted(share, which, counted, caps, measured, remark and remark[1].strip(), note)
         return Event(
             self.name,
             on,
@@ -379,9 +375,7 @@ class Pick(OfStacks):
         found = []
         logs = limits.alive
         if not logs:
-            found.append(
-                Objection(f"{event.stack} has no logs left. Is it the right stack?", "question")
-            )
+            found += question(f"{event.stack} has no logs left. Is it the right stack?")
         bearing = logs
         flush_kg = event.kg or 0.0
         window = timedelta(days=limits.numbers.diary.flush_days)
@@ -396,11 +390,7 @@ class Pick(OfStacks):
                 s.on < event.on and (s.pulled_on is None or event.on < s.pulled_on)
                 for s in state.soaks
             ):
-                found.append(
-                    Objection(
-                        f"{state.name} is in the tank. Was it picked all the same?", "question"
-                    )
-                )
+                found += question(f"{state.name} is in the tank. Was it picked all the same?")
         if bearing > 0:
             say, per_log = limits.say, flush_kg / bearing
             amount = (
@@ -410,11 +400,11 @@ class Pick(OfStacks):
             if per_log > limits.numbers.diary.impossible_yield:
                 most = say.weight(limits.numbers.diary.impossible_yield)
                 too_much = f"{amount}, and no log bears more than {most}. Check weight and stack"
-                found.append(Objection(too_much, "refused"))
+                found += refused(too_much)
             elif per_log > limits.numbers.yields.most_a_flush:
-                found.append(Objection(f"{amount}, very much. Is it right?", "question"))
-            elif odd := _far_above_all_others(event.kg or 0.0, bearing, limits):
-                found.append(odd)
+                found += question(f"{amount}, very much. Is it right?")
+            else:
+                found += _far_above_all_others(event.kg or 0.0, bearing, limits)
         return found
 
     def deed(self, event: Event, say: Say) -> str:
@@ -431,7 +421,7 @@ class Pick(OfStacks):
             history.pick(event.on, kg * share, confirmed=confirmed, shared=CRATE in event.note)
 
 
-def _far_above_all_others(kg: float, logs: int, limits: Limits) -> Objection | None:
+def _far_above_all_others(kg: float, logs: int, limits: Limits) -> list[Objection]:
     """Ask about a pick far above the largest that a log of this yard has given: a tenth's slip."""
     given = [
         pick.kg / state.logs
@@ -441,12 +431,11 @@ def _far_above_all_others(kg: float, logs: int, limits: Limits) -> Objection | N
     ]
     diary = limits.numbers.diary
     if len(given) < diary.fewest_picks or kg / logs <= diary.odd_pick * max(given):
-        return None
+        return []
     say = limits.say
-    return Objection(
+    return question(
         f"{say.weight(kg)} from {logs} logs is {kg / logs / max(given):.0f} times the largest "
-        "pick so far, log for log. Is it right?",
-        "question",
+        "pick so far, log for log. Is it right?"
     )
 
 

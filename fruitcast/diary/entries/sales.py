@@ -5,11 +5,20 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.kind import STACK, EntryKind, Form, Objection, Saying, said
+from fruitcast.diary.entries.kind import (
+    STACK,
+    EntryKind,
+    Form,
+    Objection,
+    Saying,
+    impossible,
+    question,
+    said,
+)
 from fruitcast.diary.entries.picks import take_cause
-from fruitcast.diary.events import PASSED_ON, Event, put_to_use
+from fruitcast.diary.events import PASSED_ON, Event, noted, put_to_use
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in
+from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in, parse_day
 from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
 
@@ -85,16 +94,16 @@ class Stock(EntryKind):
         phrase = given.phrase
         note = phrase.take_note()
         if outlet := given.known_outlet():  # 'for the market', 'market leftovers'
-            note = "; ".join(text for text in (f"for {outlet}", note) if text)
+            note = noted(f"for {outlet}", note)
         picked_on, on = given.picked_on(), given.day()
         if len(grades := [*_OF_GRADE.finditer(phrase.text)]) > 1:
             kg = sum(parse_weight(found[1]) for found in grades)
             phrase.text = _OF_GRADE.sub(" ", phrase.text).strip(" ,")
-            note = "; ".join(n for n in (", ".join(f[0].strip(" ,") for f in grades), note) if n)
+            note = noted(", ".join(found[0].strip(" ,") for found in grades), note)
         else:
             kg = 0.0 if phrase.take_words(_NO_STOCK) else given.weight()
-            if grade := phrase.take(_GRADE):
-                note = "; ".join(text for text in (grade[0].lower(), note) if text)
+            grade = phrase.take(_GRADE)
+            note = noted(grade and grade[0].lower(), note)
         phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
@@ -140,13 +149,12 @@ class Discard(EntryKind):
         phrase = given.phrase
         note, reason = phrase.take_note(), _TOO_BAD.search(phrase.text)
         if (outlet := given.known_outlet()) and reason and not self.is_paid:
-            note, outlet = "; ".join(text for text in (outlet, note) if text), ""
+            note, outlet = noted(outlet, note), ""
         stack, picked_on = "", given.picked_on()
-        packs = phrase.take(_PACKS) if WEIGHT.search(phrase.text) else None
-        note = "; ".join(text for text in (packs[0].strip(" ,") if packs else "", note) if text)
+        note = noted(phrase.take(_PACKS) if WEIGHT.search(phrase.text) else None, note)
         label = phrase.take(_LABEL)
         if label:
-            stack, picked_on = given.guess(label[1]), given.day_of(label[2])
+            stack, picked_on = given.guess(label[1]), parse_day(label[2], given.today)
         on = given.day()
         phrase.take_words(_COLD)
         if phrase.take_logs(bare=False) is not None:
@@ -167,10 +175,10 @@ class Discard(EntryKind):
                 f"'{' '.join(money)}': what was paid for all of it? Write it like '$24'."
             )
         if money and paid is None:
-            note = "; ".join(text for text in (" ".join(money), note) if text)
+            note = noted(" ".join(money), note)
         source = phrase.take(_SOURCE)
         if source:
-            rest = given.part(re.sub(r"^(?:the )?stack ", "", source[1], flags=re.IGNORECASE))
+            rest = Phrase(re.sub(r"^(?:the )?stack ", "", source[1], flags=re.IGNORECASE))
             stack = rest.take_name(given.stacks, at_start=True) or ""
             if stack:
                 phrase.text = f"{phrase.text} {rest.text}".strip()
@@ -204,24 +212,18 @@ class Discard(EntryKind):
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         if rest := _THE_REST.search(event.note):
-            return [
-                Objection(
-                    f"'{rest[0]}': how much was that? Write each with its weight, like 'ate "
-                    "14 oz|400 g' and 'dried 2 lb|900 g'",
-                    "impossible",
-                )
-            ]
+            return impossible(
+                f"'{rest[0]}': how much was that? Write each with its weight, like 'ate "
+                "14 oz|400 g' and 'dried 2 lb|900 g'"
+            )
         there = None if limits.on_hand is None else limits.on_hand(event.on)
         if there is None or (event.kg or 0.0) <= there + limits.numbers.diary.weighing_slack:
             return []
         say = limits.say
-        return [
-            Objection(
-                f"{say.weight(event.kg)}, and by the diary {say.weight(there)} were on hand on "
-                f"{say.day(event.on)}. Is a pick missing, or the weight wrong?",
-                "question",
-            )
-        ]
+        return question(
+            f"{say.weight(event.kg)}, and by the diary {say.weight(there)} were on hand on "
+            f"{say.day(event.on)}. Is a pick missing, or the weight wrong?"
+        )
 
     def deed(self, event: Event, say: Say) -> str:
         use, _ = put_to_use(event)
@@ -284,8 +286,8 @@ class Sold(Discard):
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """See `Discard.what_is_left`; here it is a buyer."""
-        if grade := given.phrase.take(_GRADE):
-            note = "; ".join(text for text in (grade[0].lower(), note) if text)
+        grade = given.phrase.take(_GRADE)
+        note = noted(grade and grade[0].lower(), note)
         outlet = outlet or given.other_outlet()
         if given.outlets and not outlet:
             given.questions.append("To whom? It would be recorded without an outlet.")
@@ -298,12 +300,9 @@ class Sold(Discard):
             times = event.paid / event.kg / before
             if times >= limits.numbers.diary.odd_price:
                 say = limits.say
-                found.append(
-                    Objection(
-                        f"{say.price(event.paid / event.kg)} is {times:.0f} times the most that "
-                        f"{event.outlet or 'anybody'} has paid, {say.price(before)}. Is it right?",
-                        "question",
-                    )
+                found += question(
+                    f"{say.price(event.paid / event.kg)} is {times:.0f} times the most that "
+                    f"{event.outlet or 'anybody'} has paid, {say.price(before)}. Is it right?"
                 )
         return found
 

@@ -12,14 +12,16 @@ from fruitcast.diary.entries.kind import (
     Objection,
     OfStacks,
     Saying,
+    impossible,
     in_water,
     logs_in_words,
     logs_left,
     not_alive,
+    question,
     said,
     shares_logs,
 )
-from fruitcast.diary.events import INSPECT, Event, in_force
+from fruitcast.diary.events import INSPECT, Event, in_force, noted
 from fruitcast.diary.history import StackHistory, hand_over, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
@@ -108,7 +110,7 @@ class Split(OfStacks):
         if logs is None:
             logs = phrase.take_logs(bare=True)
         if logs is None and into:
-            rest = given.part(into[1])
+            rest = Phrase(into[1])
             logs = rest.take_logs(bare=True)
             name = rest.text
         else:
@@ -134,16 +136,11 @@ class Split(OfStacks):
         alive = limits.alive
         found = in_water(limits)
         if (event.logs or 0) >= alive:
-            found.append(
-                Objection(
-                    f"{event.stack} has {alive} logs, {event.logs} can't be split off. Give fewer",
-                    "impossible",
-                )
+            found += impossible(
+                f"{event.stack} has {alive} logs, {event.logs} can't be split off. Give fewer"
             )
         if any(name == event.into or name.startswith(f"{event.into}/") for name in limits.stacks):
-            found.append(
-                Objection(f"There is a stack {event.into} already. Choose a new name", "impossible")
-            )
+            found += impossible(f"There is a stack {event.into} already. Choose a new name")
         return found
 
     def deed(self, event: Event, say: Say) -> str:
@@ -218,13 +215,13 @@ class Merge(OfStacks):
                 "Which of the two joins the other? Write it like 'merge A into B'."
             )
         stack = given.stack_or_guess(stack)
-        note = "; ".join(text for text in (rest.strip(), note) if text)
+        note = noted(rest.strip(), note)
         return Event(self.name, on, stack, into=given.guess(name.strip()), note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         found = not_alive(event, limits) + in_water(limits)
         if event.stack == event.into:
-            found.append(Objection("A stack can't be merged into itself", "impossible"))
+            found += impossible("A stack can't be merged into itself")
         return found
 
     def deed(self, event: Event, say: Say) -> str:
@@ -293,8 +290,7 @@ class Lots(EntryKind):
             "(?:in(?:to)?|as) lots", "lots", "up", "in(?:to)?", "as of", "equal(?:ly)?"
         )
         phrase.take_words("(?:and )?(?:now|apiece)", "did it")
-        note = "; ".join(text for text in (each[0].strip(" ,") if each else "", note) if text)
-        note = given.rest_as_note(note)
+        note = given.rest_as_note(noted(each, note))
         return Event(self.name, on, given.stack_or_guess(stack), into=into, note=note)
 
     def faults(self, event: Event) -> list[str]:
@@ -306,19 +302,16 @@ class Lots(EntryKind):
         found = not_alive(event, limits)
         living = [state for state in limits.concerned if state.logs]
         if SEPARATOR in event.stack:
-            found.append(Objection(f"{event.stack} is a lot already. Name its stack", "impossible"))
+            found += impossible(f"{event.stack} is a lot already. Name its stack")
         rests = {tuple((s.on, s.pulled_on) for s in state.soaks) for state in living}
         if len(rests) > (1 if event.into == WHOLE else int(event.into)):
-            found.append(
-                Objection(
-                    f"The logs of {event.stack} did not rest alike, so they can't be "
-                    f"{'made whole' if event.into == WHOLE else 'in so few lots'}. Soak them "
-                    "together first",
-                    "impossible",
-                )
+            found += impossible(
+                f"The logs of {event.stack} did not rest alike, so they can't be "
+                f"{'made whole' if event.into == WHOLE else 'in so few lots'}. Soak them "
+                "together first"
             )
         if event.into != WHOLE and limits.alive < int(event.into):
-            found.append(Objection(f"{event.stack} has {limits.alive} logs", "impossible"))
+            found += impossible(f"{event.stack} has {limits.alive} logs")
         return found
 
     def deed(self, event: Event, say: Say) -> str:
@@ -369,9 +362,8 @@ class Move(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Moved {event.stack} to {event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.place = event.into
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.place = event.into
 
 
 _OF_ALL = pattern_of(r"\b(\d+) of (?:the|its|their) \d+ (?=logs?\b)", re.IGNORECASE)
@@ -424,19 +416,15 @@ class Retire(OfStacks):
         stack = given.stack_or_guess(stack)
         if logs is None and not whole:
             given.questions.append(f"That takes all logs of {stack} out for good. Is it right?")
-        why = (worn[0].strip() if worn else "", "firewood" if for_fire else "")
-        note = "; ".join(text for text in (*why, note) if text)
+        note = noted(worn, "firewood" if for_fire else "", note)
         return Event(self.name, on, stack, logs=logs, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         alive = limits.alive
         if (event.logs or 0) > alive:
-            return [
-                Objection(
-                    f"{event.stack} has {alive} logs, {event.logs} can't be retired. Give fewer",
-                    "impossible",
-                )
-            ]
+            return impossible(
+                f"{event.stack} has {alive} logs, {event.logs} can't be retired. Give fewer"
+            )
         return not_alive(event, limits) + _dead_already_off(event, limits)
 
     def outcome(self, event: Event, limits: Limits) -> str:
@@ -472,12 +460,9 @@ def _dead_already_off(event: Event, limits: Limits) -> list[Objection]:
         return []
     count = sum(known.logs or 0 for known in dead)
     them = "one" if event.logs == 1 else "ones"
-    return [
-        Objection(
-            f"{logs_in_words(count)} of {event.stack} found dead by {limits.say.day(dead[-1].on)} "
-            f"{'is' if count == 1 else 'are'} off its count already: it has {limits.alive}. "
-            f"{'Is this' if event.logs == 1 else 'Are these'} {event.logs} other {them}, to come "
-            "off as well?",
-            "question",
-        )
-    ]
+    return question(
+        f"{logs_in_words(count)} of {event.stack} found dead by {limits.say.day(dead[-1].on)} "
+        f"{'is' if count == 1 else 'are'} off its count already: it has {limits.alive}. "
+        f"{'Is this' if event.logs == 1 else 'Are these'} {event.logs} other {them}, to come "
+        "off as well?"
+    )

@@ -16,12 +16,15 @@ from fruitcast.diary.entries.kind import (
     OfStacks,
     Saying,
     Seen,
+    impossible,
     logs_in_words,
     not_alive,
     odd_hours,
+    question,
+    refused,
     said,
 )
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, noted
 from fruitcast.diary.history import StackHistory, shared
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, parse_day
@@ -197,9 +200,7 @@ class Soak(OfStacks):
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
-        water = phrase.take(_WATER)
-        if water:
-            note = "; ".join(text for text in (water[0].strip(), note) if text)
+        note = noted(phrase.take(_WATER), note)
         hours = phrase.take_hours(bare=False)
         hours = phrase.take_days_long() if hours is None else hours
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
@@ -231,41 +232,28 @@ class Soak(OfStacks):
         found = not_alive(event, limits)
         alive = limits.alive
         if event.logs is not None and event.logs > alive:
-            found.append(
-                Objection(
-                    f"{event.stack} has {alive} logs, not {event.logs}. Check the number", "refused"
-                )
-            )
+            found += refused(f"{event.stack} has {alive} logs, not {event.logs}. Check the number")
         if event.logs == 0:
-            found.append(Objection("A soak of 0 logs is no soak", "impossible"))
+            found += impossible("A soak of 0 logs is no soak")
         for state in limits.concerned:
             soak = _in_water(state, event.on)
             if soak is not None and soak.on == event.on and soak.logs >= state.logs:
                 # A form sent again after going back would book soak and pull once more.
-                found.append(
-                    Objection(
-                        f"That {state.name} was put into the tank on {say.day(event.on)} is "
-                        "written down already. To change it, undo that entry first",
-                        "impossible",
-                    )
+                found += impossible(
+                    f"That {state.name} was put into the tank on {say.day(event.on)} is "
+                    "written down already. To change it, undo that entry first"
                 )
             elif soak is not None:
-                found.append(
-                    Objection(
-                        f"{state.name} is already in the tank on {say.day(event.on)}, since "
-                        f"{say.day(soak.on)}. Record the pull first",
-                        "refused",
-                    )
+                found += refused(
+                    f"{state.name} is already in the tank on {say.day(event.on)}, since "
+                    f"{say.day(soak.on)}. Record the pull first"
                 )
             else:
                 found += _too_soon(event, state, limits)
             if state.pins_on is not None and state.pins_on <= event.on:
-                found.append(
-                    Objection(
-                        f"Pins were seen on {state.name} on {say.day(state.pins_on)}; a soak "
-                        "would drown them. Was it soaked all the same?",
-                        "question",
-                    )
+                found += question(
+                    f"Pins were seen on {state.name} on {say.day(state.pins_on)}; a soak "
+                    "would drown them. Was it soaked all the same?"
                 )
         found += _too_many_for_the_tank(event, limits)
         return found + odd_hours(event, limits, "refused")
@@ -286,13 +274,10 @@ def _too_soon(event: Event, state: StackState, limits: Limits) -> list[Objection
     logs = state.logs if event.logs is None else event.logs
     soaks = [s for s in state.soaks if since < s.on < event.on and s.logs + logs > state.logs]
     if soaks and not soaks[-1].pull_recorded:
-        return [
-            Objection(
-                f"{state.name} went into the tank on {say.day(soaks[-1].on)}, and no pull is "
-                "recorded. Did it come out and go in again?",
-                "question",
-            )
-        ]
+        return question(
+            f"{state.name} went into the tank on {say.day(soaks[-1].on)}, and no pull is "
+            "recorded. Did it come out and go in again?"
+        )
     firsts = first_picks(state.picks, flush_days=numbers.diary.flush_days)
     picked = [pick.on for pick in firsts if since < pick.on <= event.on]
     if soaks:
@@ -301,13 +286,10 @@ def _too_soon(event: Event, state: StackState, limits: Limits) -> list[Objection
         before = f"first picked on {say.day(picked[-1])}"
     else:
         return []
-    return [
-        Objection(
-            f"{state.name} was {before}; soaked so soon after it, logs bring next to nothing. "
-            "Was it soaked all the same?",
-            "question",
-        )
-    ]
+    return question(
+        f"{state.name} was {before}; soaked so soon after it, logs bring next to nothing. "
+        "Was it soaked all the same?"
+    )
 
 
 def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
@@ -333,13 +315,10 @@ def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
     if total <= limits.tank_logs or not new:
         return []
     beside = f" beside {', '.join(there)}" if there else ""
-    return [
-        Objection(
-            f"With {event.stack}{beside} {total} logs would be in the tank, which holds "
-            f"{limits.tank_logs}. Is it right? A pull that was not recorded may be missing",
-            "question",
-        )
-    ]
+    return question(
+        f"With {event.stack}{beside} {total} logs would be in the tank, which holds "
+        f"{limits.tank_logs}. Is it right? A pull that was not recorded may be missing"
+    )
 
 
 def _surely_in_until(event: Event) -> date:
@@ -430,10 +409,7 @@ class Pull(Seen):
             )
         lasted = given.phrase.take(_SOAKED_FOR)
         event = super().read(given)
-        note = "; ".join(
-            text for text in (lasted[0].strip(" ,") if lasted else "", event.note) if text
-        )
-        return replace(event, logs=logs, note=note)
+        return replace(event, logs=logs, note=noted(lasted, event.note))
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         there = [
@@ -443,25 +419,19 @@ class Pull(Seen):
             if soak.on <= event.on and (soak.pulled_on is None or not soak.pull_recorded)
         ]
         if event.logs is not None and there and event.logs != sum(there):
-            return [
-                Objection(
-                    f"{sum(there)} logs of {event.stack} are in the tank, not {event.logs}, and a "
-                    f"pull is of all of them. Write 'pull {event.stack}' when the last are out",
-                    "impossible",
-                )
-            ]
+            return impossible(
+                f"{sum(there)} logs of {event.stack} are in the tank, not {event.logs}, and a "
+                f"pull is of all of them. Write 'pull {event.stack}' when the last are out"
+            )
         if there:
             return []
         say = limits.say
         last = max((s.on for state in limits.concerned for s in state.soaks), default=None)
         since = f"its last soak was on {say.day(last)}" if last else "no soak of it is recorded"
-        return [
-            Objection(
-                f"{event.stack} is not in the tank on {say.day(event.on)}: {since}. Record the "
-                "soak first",
-                "refused",
-            )
-        ]
+        return refused(
+            f"{event.stack} is not in the tank on {say.day(event.on)}: {since}. Record the "
+            "soak first"
+        )
 
     def deed(self, event: Event, say: Say) -> str:
         of_logs = "" if event.logs is None else f"{logs_in_words(event.logs)} of "

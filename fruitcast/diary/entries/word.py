@@ -17,11 +17,13 @@ from fruitcast.diary.entries.kind import (
     Objection,
     OfStacks,
     Saying,
+    impossible,
     not_alive,
     odd_hours,
+    question,
     said,
 )
-from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.events import Event, in_force, noted
 from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONTHS, parse_day
@@ -74,7 +76,7 @@ def _ahead(event: Event) -> list[Objection]:
     if day is None or event.on <= day <= event.on + _MOST_AHEAD:
         return []
     when = "has gone by" if day < event.on else "is more than a year away"
-    return [Objection(f"{day.isoformat()} {when}. Give a day to come", "impossible")]
+    return impossible(f"{day.isoformat()} {when}. Give a day to come")
 
 
 class _Word(OfStacks):
@@ -125,31 +127,26 @@ class Fix(_Word):
             last, until = state.last_soak, state.held_until
             if state.held_since and (until is None or day < until):
                 kept = f"until {limits.say.day(until)}" if until else "this season"
-                found.append(
-                    Objection(
-                        f"You keep {state.name} back {kept}. Fix it all the same?", "question"
-                    )
-                )
+                found += question(f"You keep {state.name} back {kept}. Fix it all the same?")
             if last is not None and day < last.on + rest:
-                days = (day - last.on).days
-                found.append(
-                    Objection(
-                        f"{state.name} would rest {days} days from its soak on "
-                        f"{limits.say.day(last.on)}, and {rest.days} are usual: it bears less, and "
-                        "the logs wear. Fix it all the same?",
-                        "question" if not state.in_tank else "impossible",
-                    )
+                short = (
+                    f"{state.name} would rest {(day - last.on).days} days from its soak on "
+                    f"{limits.say.day(last.on)}, and {rest.days} are usual: it bears less, and "
+                    "the logs wear"
                 )
+                if state.in_tank:
+                    found += impossible(f"{short}. Fix a later day")
+                else:
+                    found += question(f"{short}. Fix it all the same?")
         return found
 
     def deed(self, event: Event, say: Say) -> str:
         day = day_meant(event)
         return f"The next soak of {event.stack} is fixed for {say.day(day) if day else event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
+    def change_one(self, event: Event, history: StackHistory) -> None:
         day = day_meant(event)
-        for history in histories:
-            history.say(fixed=None if day is None else (day, event.hours))
+        history.say(fixed=None if day is None else (day, event.hours))
 
 
 class Hold(_Word):
@@ -219,7 +216,7 @@ class Hold(_Word):
                     f"'{phrase.given}': until when? It would be kept back this season."
                 )
             into = str(day) if day else SEASON
-            note = "; ".join(text for text in (since and since[0], note) if text)
+            note = noted(since, note)
         stack = given.stack_or_guess(stack)
         note = given.rest_as_note(note)
         return Event(self.name, given.today, stack, into=into, note=note)
@@ -235,9 +232,8 @@ class Hold(_Word):
         until = f"until {say.day(day)}" if day else "this season"
         return f"{event.stack} is kept out of the tank {until}"
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.say(held_until=day_meant(event), held_since=event.on)
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.say(held_until=day_meant(event), held_since=event.on)
 
 
 _FOR_NOW = "for (?:now|the (?:moment|time being)|a (?:while|bit))"
@@ -335,7 +331,7 @@ class Release(_Word):
             return []
         day = day_meant(event)
         on = f" for {limits.say.day(day)}" if day else ""
-        return [Objection(f"Nothing is promised to {event.outlet}{on}", "impossible")]
+        return impossible(f"Nothing is promised to {event.outlet}{on}")
 
     def deed(self, event: Event, say: Say) -> str:
         if event.outlet:
@@ -351,9 +347,8 @@ class Release(_Word):
         else:
             super().enter(event, yard)
 
-    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
-        for history in histories:
-            history.say()
+    def change_one(self, event: Event, history: StackHistory) -> None:
+        history.say()
 
 
 Promises = dict[tuple[str, date], float]
