@@ -12,6 +12,7 @@ from fruitcast.diary.plain_words import (
     ORDINARY,
     PEOPLE,
     VOCABULARY,
+    WAS_GIVEN,
     WEEKDAY,
     one_of,
     plainly,
@@ -84,8 +85,8 @@ _LATE = re.compile(
 """It was done all the same."""
 
 _PICKER = re.compile(
-    rf"((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
-    r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
+    rf"(?!(?i:{WAS_GIVEN})\b)((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut"
+    r"|took|got|brought|pulled|soaked|turned|watered|checked|put|sold|found|saw)\b)"
 )
 _HELPERS = re.compile(
     rf"(?:(?:^|[\s,]+)(?:with|pickers?:?|helpers?:?|picked by|,)|,|\s-)\s+({PEOPLE})"

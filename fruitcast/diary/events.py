@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime
 from typing import Literal
 
 from fruitcast.diary.pattern import pattern_of
-from fruitcast.diary.plain_words import SOMEBODY
+from fruitcast.diary.plain_words import SOMEBODY, WAS_GIVEN
 
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
 WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
@@ -48,7 +48,9 @@ _USE = pattern_of(
 )
 """The grower's word for it; 'swapped for eggs' is told as it stands."""
 
-_BY_ANOTHER = pattern_of(rf"{SOMEBODY} (?!took|brought|left){PASSED_ON}\b", re.IGNORECASE)
+_BY_ANOTHER = pattern_of(
+    rf"(?:{SOMEBODY} (?!took|brought|left){PASSED_ON}|{WAS_GIVEN})\b", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)

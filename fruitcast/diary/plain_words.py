@@ -132,17 +132,22 @@ _NO_PERSON = (
     "fridge|freezer|cooler|cold|chiller|kitchen|house|home|shed|barn|garage|cellar|porch|van|car"
     "|truck|table|scales?|dr[iy]er|dehydrator|market|shop|store|stall|stand|yard|place|customers?"
 )
+_OUTSIDER = (
+    r"(?:neighbou?rs?|friends?|pals?|guests?|visitors?|postman|postie|vicar|teacher|landlord"
+    r"|food (?:bank|pantry)|soup kitchen|school|church|charity|raffle)"
+)
 SOMEBODY = (
     rf"(?:(?:(?:my|our|his|her|their|the|an?|some|one of (?:my|our)) )?(?:[a-z][a-z'-]+ ){{0,2}}?"
     rf"(?:{_KIN}|sons|daughters|brothers|sisters|aunt(?:ie)?|uncle|cousins?|gran\w*|nan|nephew"
-    r"|niece|in-laws?|family|neighbou?rs?|friends?|mates?|pals?|colleagues?|helpers?|volunteers?"
-    r"|guests?|visitors?|postman|postie|vicar|teacher|landlord|people|folks?|lady|man|woman|couple"
-    r"|food (?:bank|pantry)|soup kitchen|school|church|charity|raffle|somebody|someone|everyone"
-    r"|them|him|her)"
+    r"|niece|in-laws?|family|{_OUTSIDER}|mates?|colleagues?|helpers?|volunteers?|people|folks?|lady"
+    r"|man|woman|couple|somebody|someone|everyone|them|him|her)"
     rf"|(?:my|our|his|her|their) (?!(?:own )?(?:{_NO_PERSON})\b)[a-z][a-z'-]+"
     r"|(?-i:(?!(?:I|Mon|Tues?|Wed|Thu(?:rs)?|Fri|Sat|Sun|A?M|P?M)\b)[A-Z][a-z'-]+)(?<!day))\b"
 )
 """Pattern of those to whom mushrooms may be given."""
+
+WAS_GIVEN = rf"(?:(?:my|our|the|an?|some|one of (?:my|our)) )?{_OUTSIDER} (?:got|had|took)"
+"""Pattern of who works on no yard, and so was given what they got."""
 
 UNKNOWN_NAME = pattern_of(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
 """What may be a stack that the yard does not have."""

@@ -161,8 +161,10 @@ _COUNTED = re.compile(r"(?<![\w/.,])\d+(?![\w/.,]\w)")
 
 HINTS = {
     "new": "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
-    "ate eaten gave gift gifted dried": "What is no longer for sale: write 'gave away 8 oz|250 g' "
+    "ate eaten gift gifted dried": "What is no longer for sale: write 'gave away 8 oz|250 g' "
     "or 'ate 8 oz|250 g from A'.",
+    "gave": "Off the logs: write 'pick A 2 lb|1 kg'. To somebody: write 'gave away 8 oz|250 g from "
+    "A'. One record for each stack.",
     "emptied drained lifted": "Write 'pull A', or 'pull everything' for all that is in the tank.",
     "took take taken got get brought cut pull pulled": "Out of the tank: write 'pull A'. Off the "
     "logs: write 'pick A 2 lb|1 kg'. To somebody: write 'gave away 8 oz|250 g'.",

@@ -527,6 +527,7 @@ def test_the_impossible_is_refused_unless_confirmed(line, message):
             "That C was put into the tank on Tue 20 Apr 2027 is written down already",
         ),
         ("fix A tuesday 400 h", "No log stays in the water for 400 hours"),
+        ("fix B tuesday", "63 are usual: it bears less, and the logs wear. Fix a later day\\.$"),
         ("inspect A 25 dead", "A has 24 living logs, 25 can't have died"),
         ("retire A 25 logs", "A has 24 logs, 25 can't be retired"),
         ("split A 24 into K", "A has 24 logs, 24 can't be split off"),

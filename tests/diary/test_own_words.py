@@ -49,7 +49,12 @@ def refusal(text, of=YARD):
         ("dropped {} off at mum's", "", "Given away"),
         ("donated {} to the food bank", "", "Given away"),
         ("my wife gave {} of birch to her sister", "Birch", "Given away"),
+        ("neighbour got {}", "", "Given away"),
+        ("the neighbour got {} off Birch", "Birch", "Given away"),
+        ("Birch neighbours had {}", "Birch", "Given away"),
         ("ate {} from Birch", "Birch", "Eaten"),
+        ("dried {}", "", "Dried"),
+        ("dried {} from Birch", "Birch", "Dried"),
     ],
 )
 def test_what_somebody_was_given_is_no_second_harvest(text, stack, told):
@@ -65,6 +70,7 @@ def test_what_somebody_was_given_is_no_second_harvest(text, stack, told):
     [
         *("Birch gave 4 oz", "Birch gave 4 oz to my delight", "took 4 oz off Birch"),
         *("brought 4 oz from Birch to the kitchen", "picked 4 oz from Birch for my neighbour"),
+        "the neighbour picked 4 oz off Birch",
     ],
 )
 def test_what_came_off_the_logs_is_still_a_pick(text):
@@ -73,23 +79,35 @@ def test_what_came_off_the_logs_is_still_a_pick(text):
 
 
 def test_a_pick_and_what_was_given_of_it_are_two_records():
-    picked, given = read("picked 8 oz from Birch, gave 4 oz to my neighbour")
-    assert (picked.event.kind, given.event.kind) == ("pick", "discard")
-    assert (picked.event.kg, given.event.kg) == pytest.approx((8 * OZ, 4 * OZ))
+    for words in ("gave 4 oz to my neighbour", "the neighbour got 4 oz"):
+        picked, given = read(f"picked 8 oz from Birch, {words}")
+        assert (picked.event.kind, given.event.kind) == ("pick", "discard")
+        assert (picked.event.kg, given.event.kg) == pytest.approx((8 * OZ, 4 * OZ))
+
+
+def test_what_was_given_of_several_stacks_is_asked_one_by_one():
+    assert refusal("gave 3 oz birch and 5 oz oak").endswith(
+        "Off the logs: write 'pick A 2 lb'. To somebody: write 'gave away 8 oz from A'. One record "
+        "for each stack."
+    )
+    assert refusal("gave away 3 oz birch and 5 oz oak") == (
+        "'5 oz' too: how much of it is of each? Write one record for each, like 'gave away 8 oz "
+        "from A'."
+    )
 
 
 def test_what_may_have_been_given_is_never_asked_as_a_pick():
     refusal("left 2 lb on Oak for my wife")
     assert "was it picked, or given away?" in refusal("4 oz of birch to my neighbour")
     assert refusal("gave 4 oz from Birch to the Inn", SELLING).endswith(
-        "What is no longer for sale: write 'gave away 8 oz' or 'ate 8 oz from A'."
+        "To somebody: write 'gave away 8 oz from A'. One record for each stack."
     )
 
 
 def test_examples_go_by_the_yards_units():
     metric = replace(YARD, units="metric")
-    assert "'gave away 8 oz'" in refusal("gave Birch 4 oz")
-    assert "'gave away 250 g'" in refusal("gave Birch 100 g", metric)
+    assert "'gave away 8 oz from A'" in refusal("gave Birch 4 oz")
+    assert "'gave away 250 g from A'" in refusal("gave Birch 100 g", metric)
     assert "'pick A 2 lb'" in refusal("pick Birch 9 slugs")
     assert "'pick A 1 kg'" in refusal("pick Birch 9 slugs", metric)
     assert "'ate 14 oz' and 'dried 2 lb'" in refusal("ate 8 oz and dried the rest")

@@ -19,6 +19,7 @@ from fruitcast.diary.entries.picks import take_cause
 from fruitcast.diary.events import PASSED_ON, Event, noted, put_to_use
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in, parse_day
+from fruitcast.diary.plain_words import WAS_GIVEN
 from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
 
@@ -128,7 +129,8 @@ class Discard(EntryKind):
             |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
         lost :: weight cold -stack
         (?P<kept5>stolen|nicked) :: weight
-        (?<!.)(?P<kept4>ate) :: weight
+        (?<!.)(?P<kept4>ate|dried(?! (?:out|up)\b)) :: weight
+        (?P<kept8>{WAS_GIVEN})(?=[^,;]*\d) :: weight -logs -tank -outlet -money
         (?<!.)(?P<kept6>gave away|given away) :: weight -logs -seller -outlet -money
         (?<!{STACK} )(?P<kept7>{PASSED_ON})(?=[^,;]*\d) :: weight -logs -tank -outlet -money
         (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
@@ -169,6 +171,11 @@ class Discard(EntryKind):
             raise InputError(f"'{each[0]}': what was paid for all of it? Write it like '$24'.")
         written = phrase.text
         kg = given.weight()
+        if not self.is_paid and (more := WEIGHT.search(phrase.text)):
+            raise InputError(
+                f"'{more[1].strip()}' too: how much of it is of each? Write one record for each, "
+                "like 'gave away 8 oz|250 g from A'."
+            )
         paid = _paid(money, kg, written, phrase.given) if self.is_paid else None
         if paid is None and money and self.is_paid:
             raise InputError(
