@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from functools import partial
@@ -14,13 +14,12 @@ from pydantic import Field
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.app.publication import last_plan, sale_in
 from fruitcast.diary.book import Diary, read_events
-from fruitcast.diary.crates import expected_on, planned_hours
+from fruitcast.diary.crates import AskPlan
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
-from fruitcast.diary.plan import Plan
-from fruitcast.diary.recording import PlannedHours, Recorded, describe, outlet_names, undo_record
-from fruitcast.diary.spoken import Expected, parse_sentence, parse_sheet
+from fruitcast.diary.recording import Recorded, describe, outlet_names, undo_record
+from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.document import Amount, Count, Day, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.tables.text import read_text
@@ -98,22 +97,18 @@ def understand(
     """
     yard = read_yard(folder, today)
     plan = partial(last_plan, yard, today)
-    expected, planned = by_plan(plan)
     read = parse_sentence(
         " ".join(words),
         yard=yard,
         events=read_events(yard.diary_file),
         today=today,
         yes=yes,
-        expected=expected,
-        planned=planned,
+        plan=plan,
     )
     return read if yes else doubt_promises(read, yard, plan)
 
 
-def doubt_promises(
-    records: Sequence[Recorded], yard: Yard, plan: Callable[[], Plan | None]
-) -> tuple[Recorded, ...]:
+def doubt_promises(records: Sequence[Recorded], yard: Yard, plan: AskPlan) -> tuple[Recorded, ...]:
     """Return records, promises with what is to be asked of them.
 
     Asked is after a day on which the outlet takes nothing, and after more than the last plan has
@@ -127,7 +122,7 @@ def doubt_promises(
     )
 
 
-def _promise_doubts(event: Event, yard: Yard, plan: Callable[[], Plan | None]) -> Iterator[str]:
+def _promise_doubts(event: Event, yard: Yard, plan: AskPlan) -> Iterator[str]:
     day, to, kg = day_meant(event), event.outlet, event.kg or 0.0
     if day is None:
         return
@@ -146,37 +141,18 @@ def _promise_doubts(event: Event, yard: Yard, plan: Callable[[], Plan | None]) -
         )
 
 
-def by_plan(plan: Callable[[], Plan | None]) -> tuple[Expected, PlannedHours]:
-    """Return how to ask a plan what each flush of a day brings, and how long a stack soaks.
-
-    The plan is read only when it is asked.
-    """
-
-    def expected(on: date) -> dict[str, float]:
-        found = plan()
-        return {} if found is None else expected_on(found, on)
-
-    def planned(stack: str, on: date) -> float | None:
-        found = plan()
-        return None if found is None else planned_hours(found, stack, on)
-
-    return expected, planned
-
-
 def understand_sheet(
     folder: Path, today: date, lines: Iterable[str], *, yes: bool = False
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means, all records or none; nothing is written."""
     yard = read_yard(folder, today)
-    expected, planned = by_plan(partial(last_plan, yard, today))
     return parse_sheet(
         lines,
         yard=yard,
         events=read_events(yard.diary_file),
         today=today,
         yes=yes,
-        expected=expected,
-        planned=planned,
+        plan=partial(last_plan, yard, today),
     )
 
 

@@ -17,7 +17,7 @@ from fruitcast.app.publication import (
     last_calendar,
     last_plan,
 )
-from fruitcast.app.recording import by_plan, doubt_promises
+from fruitcast.app.recording import doubt_promises
 from fruitcast.diary.book import Diary, read_events, read_together
 from fruitcast.diary.entries.kind import logs_left, shares_logs
 from fruitcast.diary.events import INSPECT, LOTS, RETIRE, UNDO, Event, in_force
@@ -122,7 +122,6 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
     """
     events = (*read_events(now.yard.diary_file), *before)
     stacks = yard_state(now.yard, events, now.today).stacks if before else now.state.stacks
-    expected, planned = by_plan(lambda: now.plan)
 
     def read(yes: bool) -> tuple[Recorded, ...]:
         records = parse_sentence(
@@ -132,8 +131,7 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
             today=now.today,
             stacks=stacks,
             yes=yes,
-            expected=expected,
-            planned=planned,
+            plan=lambda: now.plan,
         )
         return records if yes else doubt_promises(records, now.yard, lambda: now.plan)
 

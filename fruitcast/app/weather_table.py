@@ -32,6 +32,8 @@ BACKUP_SUFFIX = ".before-import"
 """Behind the name of the weather file as it was before the last import."""
 
 
+_UNITS = (("tmin", "c"), ("tmax", "c"), ("tmean", "c"), ("rain", "mm"), ("rh", "percent"))
+
 NO_FORECAST = (
     "The station has no forecast. For one at the yard's own place, by MET Norway, write your "
     'e-mail address under [weather] in yard.toml, contact = "you@example.org": the service wants '
@@ -130,29 +132,16 @@ class WeatherAnswer:
         first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
         part = self.weather.cut(first, self.today + timedelta(days=FORECAST_DAYS))
 
-        def value(name: str, row: int) -> float | None:
-            found = float(part.values[name][row])
-            return None if math.isnan(found) else found
+        def told(row: int) -> WeatherDay:
+            values = {f"{name}_{unit}": float(part.values[name][row]) for name, unit in _UNITS}
+            sources = {
+                f"{name}_source": Source(int(part.sources[name][row])).name.lower()
+                for name, _ in _UNITS
+            }
+            known = {name: None if math.isnan(value) else value for name, value in values.items()}
+            return WeatherDay.model_validate({"on": part.day(row), **known, **sources})
 
-        def source(name: str, row: int) -> str:
-            return Source(int(part.sources[name][row])).name.lower()
-
-        return tuple(
-            WeatherDay(
-                on=part.day(row),
-                tmin_c=value("tmin", row),
-                tmax_c=value("tmax", row),
-                tmean_c=value("tmean", row),
-                rain_mm=value("rain", row),
-                rh_percent=value("rh", row),
-                tmin_source=source("tmin", row),
-                tmax_source=source("tmax", row),
-                tmean_source=source("tmean", row),
-                rain_source=source("rain", row),
-                rh_source=source("rh", row),
-            )
-            for row in range(part.days)
-        )
+        return tuple(told(row) for row in range(part.days))
 
     def document(self, days: int) -> WeatherTable:
         """Return what is printed as JSON, with so many of the last days."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from fruitcast.diary.clause import all_marks
-from fruitcast.diary.marks import Parts, any_name, with_names
+from fruitcast.diary.marks import Parts, any_name, of_label, with_names
 from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
 from fruitcast.diary.plain_words import plainly
 from fruitcast.diary.slips import mended
@@ -124,7 +124,7 @@ def _with_unit(text: str, parts: Parts) -> str:
     """Return a sentence in which bare numbers have the unit that is told once: '(all kg)'."""
     marks = all_marks(text, parts)
     units = [*_UNIT_ALONE.finditer(text)]
-    bare = [mark for mark in marks if mark.label == "number"]
+    bare = of_label(marks, "number")
     weights = [mark.text for mark in marks if mark.label == "weight"]
     if weights and bare and not units:  # '640 grams from G/1, and 820 from G/2'
         unit = re.fullmatch(r"\d+(?:\.\d+)? ?([a-z]+)", weights[0].strip())

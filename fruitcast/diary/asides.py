@@ -71,7 +71,7 @@ def may_be_left(words: str, parts: Parts) -> bool:
     plain = _plain(words)
     return not (
         _may_belong(plain, parts)
-        or _has_slip(plain)
+        or any(is_slip(word, known) for word in left_words(plain) for known in VOCABULARY)
         or DEED.search(plain)
         or is_doubted(plain)
         or is_near_doubt(plain)
@@ -96,10 +96,6 @@ def _may_belong(plain: str, parts: Parts) -> bool:
         or (QUANTITY | SLIPS | NUMBERS - _LONG) & words
         or speaks_of_deed(_LOOKED.sub(" ", plain), parts)
     )
-
-
-def _has_slip(plain: str) -> bool:
-    return any(is_slip(word, known) for word in left_words(plain) for known in VOCABULARY)
 
 
 _DEEDS = word_set("pins cover turn soak pull water hold retire move inoculate weigh sold pick")

@@ -23,7 +23,7 @@ from fruitcast.diary.cues import (
     scores_of,
 )
 from fruitcast.diary.entries.kind import THIEVES
-from fruitcast.diary.marks import Mark, Parts, covered, marks_in
+from fruitcast.diary.marks import Mark, Parts, covered, marks_in, of_label
 from fruitcast.diary.not_done import doubts_in
 from fruitcast.diary.phrases import DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import (
@@ -46,12 +46,6 @@ def lots_of_one(marks: Sequence[Mark]) -> list[str]:
     lots = [name for name in names if "/" in name]
     bases = {*map(stack_of, lots)}
     return lots if len(lots) > 1 and len(bases) == 1 and {*names} <= {*lots, *bases} else []
-
-
-def own_names(named: Sequence[str]) -> list[str]:
-    """Return the stacks that are meant, each once: of 'G, its lot G/2' the lot."""
-    bases = {stack_of(name) for name in named if "/" in name}
-    return [name for name in dict.fromkeys(named) if name not in bases]
 
 
 def counts_others(mark: Mark, text: str) -> bool:
@@ -107,7 +101,7 @@ def all_marks(text: str, parts: Parts) -> list[Mark]:
         for mark in marks_in(text, parts)
     ]
     marks = [mark for mark in marks if mark.text.lower() not in ("first", "second")]
-    names = [mark for mark in marks if mark.label == "stack"]
+    names = of_label(marks, "stack")
     more = [
         Mark(label, *found.span(), found[0])
         for label, pattern in (("depth", DEPTH), ("litres", LITRES))
@@ -273,7 +267,9 @@ class Clause:
         if self.kind == "hold":
             self.marks = [_as_end(mark, text) for mark in marks]
         self.labels = {mark.label for mark in self.marks}
-        self.stacks = own_names([m.text for m in self.marks if m.label == "stack"])
+        named = dict.fromkeys(mark.text for mark in of_label(self.marks, "stack"))
+        bases = {stack_of(name) for name in named if "/" in name}  # of 'G, its lot G/2' the lot
+        self.stacks = [name for name in named if name not in bases]
         self.amounts = once([m for m in self.marks if m.label not in ("stack", "day")])
         days = (m.text.strip().lower() for m in self.marks if m.label == "day")
         self.days = list(dict.fromkeys(re.sub(r"^(?:on|since) ", "", day) for day in days))
@@ -499,7 +495,7 @@ class Clause:
 
         What the others add up to is all.
         """
-        told = [mark for mark in self.amounts if mark.label == "weight"]
+        told = of_label(self.amounts, "weight")
         kg = [Phrase(mark.text).take_weight() or 0.0 for mark in told]
         if {mark.label for mark in self.amounts} - {"weight"}:
             return []

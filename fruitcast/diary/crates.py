@@ -7,18 +7,21 @@ little of the single stack.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.picks import CRATE
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, noted
 from fruitcast.diary.state import StackState
 from fruitcast.yard.model import stack_of
 
 if TYPE_CHECKING:
     from fruitcast.diary.plan import Plan, PlannedSoak, SoakUnderWay
+
+AskPlan = Callable[[], "Plan | None"]
+"""Reads the plan last published, when it is asked for."""
 
 NATURAL_DAYS = timedelta(days=21)
 """A natural flush is picked within so many days of the Monday that it was foretold for."""
@@ -30,24 +33,10 @@ AS_MEANT = timedelta(days=3)
 def shares(
     stacks: Sequence[str], expected: Mapping[str, float], state: Mapping[str, StackState]
 ) -> list[float]:
-    """Return which part of a crate came from each stack: by what was expected of it.
+    """Return which part of a crate came from each stack: by what was expected of it. [0..1]
 
-    A stack of which nothing was expected counts like the others log for log; where nothing was
-    expected of any, all do.
-
-    Parameters
-    ----------
-    stacks : sequence of str
-        Stacks or lots; a stack in lots is its lots together.
-    expected : mapping of str to float
-        Weight expected of each stack or lot. [kg]
-    state : mapping of str to StackState
-        Stacks and lots as the diary leaves them.
-
-    Returns
-    -------
-    list of float
-        Adds up to 1. [unitless]
+    Of stacks or lots by name, [kg]; a stack in lots is its lots together. One of which nothing was
+    expected counts like the others log for log; where nothing was expected of any, all do.
     """
 
     def of(name: str) -> list[str]:
@@ -69,20 +58,11 @@ def parted(whole: Event, stacks: Sequence[str], parts: Sequence[float], said: st
     `said` is the crate's weight in words, for the note.
     """
     names = f"{', '.join(stacks[:-1])} and {stacks[-1]}"
-    note = "; ".join(text for text in (f"{CRATE} {names}, {said}", whole.note) if text)
-
-    def share(kg: float | None, part: float) -> float | None:
-        return None if kg is None else kg * part
-
+    note = noted(f"{CRATE} {names}, {said}", whole.note)
+    weights = {name: getattr(whole, name) for name in ("kg", "second_kg", "lost_kg")}
+    told = {name: kg for name, kg in weights.items() if kg is not None}
     return [
-        replace(
-            whole,
-            stack=stack,
-            kg=share(whole.kg, part),
-            second_kg=share(whole.second_kg, part),
-            lost_kg=share(whole.lost_kg, part),
-            note=note,
-        )
+        replace(whole, stack=stack, note=note, **{name: kg * part for name, kg in told.items()})
         for stack, part in zip(stacks, parts, strict=True)
     ]
 

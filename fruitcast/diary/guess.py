@@ -33,7 +33,7 @@ from fruitcast.diary.clause import (
 from fruitcast.diary.cues import MEASURED, allowed, is_denied, is_lost, must_have
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
-from fruitcast.diary.marks import Mark, Parts, covered, marks_in, stacks_in
+from fruitcast.diary.marks import Mark, Parts, covered, marks_in, of_label, stacks_in
 from fruitcast.diary.not_done import is_doubted
 from fruitcast.diary.phrases import DAY, MONEY, WEIGHT, vague_day
 from fruitcast.diary.plain_words import ORDINARY, is_empty, plainly
@@ -305,7 +305,7 @@ def _pairs(text: str, parts: Parts) -> list[str]:
             mark._replace(label=label) if label == "logs" and mark.label == "number" else mark
             for mark in marks
         ]
-        both = [mark for mark in both if mark.label in ("stack", label)]
+        both = of_label(both, "stack", label)
         half = len(both) // 2
         order = [mark.label for mark in both]
         if half > 1 and order in (["stack", label] * half, [label, "stack"] * half):

@@ -10,7 +10,7 @@ from math import ceil
 from typing import TYPE_CHECKING, Any, Literal
 
 from fruitcast.diary.events import SPAWN_RUN_DONE, WHITE_ENDS
-from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
+from fruitcast.diary.state import Pick, SampleLog, Soak, StackState, soak_behind
 from fruitcast.numbers import Numbers
 from fruitcast.yard.model import SEPARATOR, Stack, Yard, lots_of, stack_of
 
@@ -225,15 +225,11 @@ class StackHistory:
         to.pins_counted = max(counts, default=None)
         to.fruiting_on = _later(to.fruiting_on, self.fruiting_on)
         if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
-            to.natural_seen_on = self.natural_seen_on
-            to.spawn_run_seen_on = self.spawn_run_seen_on
-            to.white_ends_on = self.white_ends_on
+            for name in _AS_IT_IS:
+                setattr(to, name, getattr(self, name))
             to.moisture_seen = {on: list(seen) for on, seen in self.moisture_seen.items()}
             to.watered = list(self.watered)
             to.tended = list(self.tended)
-            to.inspected_on, to.findings = self.inspected_on, self.findings
-            to.place = self.place
-            to.say(self.fixed, self.held_until, self.held_since)
         if not self.logs:
             self.soaks = []
             self.pins_on = self.fruiting_on = self.pins_counted = None
@@ -310,11 +306,8 @@ class StackHistory:
 
     def _soak_behind(self, on: date) -> date | None:
         """Return the soak that a flush on a day belongs to, None when it came by itself."""
-        window = timedelta(days=self.numbers.forced_pick_days)
-        for soak in reversed(self.soaks):
-            if soak.pulled_on is not None and soak.pulled_on <= on <= soak.pulled_on + window:
-                return soak.on
-        return None
+        soak = soak_behind(self.soaks, on, forced_pick_days=self.numbers.forced_pick_days)
+        return soak.on if soak else None
 
     def _end(self, soak: Soak, **changes: Any) -> None:
         """Put a soak right by what is known of it since."""

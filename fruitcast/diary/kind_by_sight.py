@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fruitcast.diary.entries import KINDS
 from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.entries.picks import PART
-from fruitcast.diary.marks import Mark, Parts, marks_in, stacks_in, without
+from fruitcast.diary.marks import Mark, Parts, marks_in, of_label, stacks_in, without
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, WEIGHT, Phrase, nearest
 from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, SOMEBODY, is_empty, left_words
 from fruitcast.diary.spoken_kind import HINTS, LIGHTEST_LOG, first_word, sights_of, unknown_kind
@@ -136,8 +136,8 @@ def _pick_by_sight(
     text: str, marks: Sequence[Mark], weights: Sequence[str], *, meant_for: bool
 ) -> str:
     """Return 'pick' where a weight and a stack can be nothing else, and ask where they can."""
-    stacks = [mark for mark in marks if mark.label == "stack"]
-    outlets = [mark for mark in marks if mark.label == "outlet"]
+    stacks = of_label(marks, "stack")
+    outlets = of_label(marks, "outlet")
     first = stacks[0]
     light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
     light = (

@@ -9,7 +9,15 @@ from typing import NamedTuple
 
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
-from fruitcast.diary.plain_words import CURRENCY_CODE, KEPT, ONES, UNIT, replaced, word_set
+from fruitcast.diary.plain_words import (
+    CURRENCY_CODE,
+    KEPT,
+    ONES,
+    UNIT,
+    replaced,
+    value_of,
+    word_set,
+)
 from fruitcast.yard.model import stack_of
 
 _BEFORE = pattern_of(
@@ -124,10 +132,6 @@ _LETTERS = dict(zip(_HEARD.split(), "BCCDGHJKLMNPPQQSTTVZZ", strict=True))
 _NO_STACKS = word_set("KG NB AM PM OK GAL CAN BAG PACK BACK ON BE NO GO")
 
 
-def _digit(word: str) -> str:
-    return word if word.isdigit() else str(ONES.index(word.lower()))
-
-
 def any_name(names: Iterable[str]) -> str:
     """Return the pattern of any of some names, longer ones first; of none it matches nothing."""
     return "|".join(map(re.escape, sorted(names, key=len, reverse=True))) or "(?!)"
@@ -169,7 +173,7 @@ def with_names(text: str, stacks: tuple[str, ...]) -> str:
     spoken = "|".join([*(word for word, letter in _LETTERS.items() if letter in bases), *bases])
     text = replaced(  # 'gee slash one'
         rf"\b({spoken or '(?!)'}) (?:slash|stroke) (\d|{'|'.join(ONES[1:10])})\b",
-        lambda found: f"{_LETTERS.get(found[1].lower(), found[1].upper())}/{_digit(found[2])}",
+        lambda found: f"{_LETTERS.get(found[1].lower(), found[1].upper())}/{value_of(found[2])}",
         text,
     )
     text = replaced(
@@ -292,6 +296,11 @@ def marks_in(text: str, parts: Parts) -> tuple[Mark, ...]:
     add(stacks_in(text, parts.stacks))
     add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
     return tuple(sorted(found, key=lambda mark: mark.start))
+
+
+def of_label(marks: Iterable[Mark], *labels: str) -> list[Mark]:
+    """Return the marks that have one of some labels."""
+    return [mark for mark in marks if mark.label in labels]
 
 
 def covered(text: str, marks: Iterable[Mark], sign: Callable[[Mark], str]) -> str:

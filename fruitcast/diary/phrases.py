@@ -353,7 +353,11 @@ def _day_of(found: re.Match[str], today: date) -> date:
         if part["iso"]:
             return _checked(date(*(int(n) for n in part["iso"].split("-"))), part["named"])
         if week := part["week"] or part["week2"]:
-            return _of_last_week(week, today)
+            if (weekday := _index(WEEKDAYS, week)) == 6:
+                raise InputError(
+                    f"'{week}' of last week: does the week begin with it? Write the day."
+                )
+            return today - timedelta(days=today.weekday() + 7 - weekday)
         if part["before"]:
             return today - timedelta(days=2)
         if part["near"]:
@@ -366,7 +370,9 @@ def _day_of(found: re.Match[str], today: date) -> date:
         if part["weekday"]:
             return _weekday_near(part["weekday"], (part["which"] or "").lower(), today)
         if part["ordinal"]:
-            return _checked(_last_such_number(int(part["ordinal"]), today), part["named"])
+            day = int(part["ordinal"])  # of this month, or of the one before
+            month_of = today if day <= today.day else today.replace(day=1) - timedelta(days=1)
+            return _checked(month_of.replace(day=day), part["named"])
         month = _index(MONTHS, part["month"] or part["month2"]) + 1
         day = int(part["day"] or part["day2"])
         year = part["year"] or part["year2"]
@@ -439,25 +445,12 @@ def _weekday_near(name: str, which: str, today: date) -> date:
     return today - timedelta(days=back)
 
 
-def _of_last_week(name: str, today: date) -> date:
-    if (weekday := _index(WEEKDAYS, name)) == 6:
-        raise InputError(f"'{name}' of last week: does the week begin with it? Write the day.")
-    return today - timedelta(days=today.weekday() + 7 - weekday)
-
-
 def _last_such_day(month: int, day: int, today: date) -> date:
     year = today.year if (month, day) <= (today.month, today.day) else today.year - 1
     if (month, day) == (2, 29):
         while not isleap(year):
             year -= 1
     return date(year, month, day)
-
-
-def _last_such_number(day: int, today: date) -> date:
-    """Return 'the 5th': of this month, or of the one before."""
-    return (today if day <= today.day else today.replace(day=1) - timedelta(days=1)).replace(
-        day=day
-    )
 
 
 def _index(names: tuple[str, ...], start: str) -> int:
@@ -467,16 +460,8 @@ def _index(names: tuple[str, ...], start: str) -> int:
 def paid_in(text: str, kg: float, weight: str, *, whole: bool = False) -> float | None:
     """Return what was paid by words like 'for 26.40', 'at 12 a lb' or '$30'; None if unclear.
 
-    Parameters
-    ----------
-    text : str
-        What `MONEY` found.
-    kg : float
-        What was sold. [kg]
-    weight : str
-        The same in the words that were written: a bare 'at 12' is for its unit, kg or lb.
-    whole : bool
-        Whether it is said to be for all: 'at 26 the lot'.
+    The text is what `MONEY` found, `kg` what was sold, `weight` the same in the words that were
+    written: a bare 'at 12' is for its unit, kg or lb, if it isn't `whole`: 'at 26 the lot'.
     """
     sums = re.findall(_SUM, text)
     if len(sums) != 1:

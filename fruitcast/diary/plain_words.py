@@ -271,22 +271,17 @@ _PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "3 quarter": "3/4", "
 _PARTS |= {"three quarter": "3/4", "two third": "2/3"}
 _SHARES = {"fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16, "hundredth": 100}
 
-_ORDINALS = {
-    word: number
-    for number, word in enumerate(
-        (
-            *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
-            *("tenth", "eleventh", "twelfth", "thirteenth", "fourteenth", "fifteenth", "sixteenth"),
-            *("seventeenth", "eighteenth", "nineteenth", "twentieth"),
-        ),
-        start=1,
-    )
-} | {"thirtieth": 30, "thirty-first": 31, "thirty first": 31}
+_TWENTIETH = (
+    "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth "
+    "fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth"
+)
+_ORDINALS = {word: number for number, word in enumerate(_TWENTIETH.split(), start=1)}
 _ORDINALS |= {
     f"twenty{joint}{word}": 20 + number
     for joint in "- "
     for word, number in [*_ORDINALS.items()][:9]
 }
+_ORDINALS |= {"thirtieth": 30, "thirty-first": 31, "thirty first": 31}
 _MONTH = rf"{MONTH}[a-z]*\b"
 _ORDINAL = "|".join(sorted(_ORDINALS, key=len, reverse=True))
 
@@ -321,7 +316,7 @@ _POUNDS_AND = r"(\d\s*(?:lbs?|pounds?|#)\.?)"
 _OUNCES = r"(\d{1,2}(?:\.\d+)?)"
 
 
-def _value(words: str) -> int:
+def value_of(words: str) -> int:
     """Return a number of figures or of words: 'nine hundred and fifty'."""
     words = words.lower().removesuffix(" of")
     if words.isdigit():
@@ -357,15 +352,11 @@ def _with_same_unit(found: re.Match[str]) -> str:
 
 def _pounds_and(pounds: str, more: int) -> str:
     # No pound has so many ounces: it is a sum.
-    return f"{pounds} {more} oz" if more < 16 else f"{_value(pounds.split()[0])}.{more} quid"
+    return f"{pounds} {more} oz" if more < 16 else f"{value_of(pounds.split()[0])}.{more} quid"
 
 
 def _with_ounces(found: re.Match[str]) -> str:
     return f"{found[1]} {found[2]} oz" if float(found[2]) < 16 else found[0]
-
-
-def _kilo_and(found: re.Match[str]) -> str:
-    return f"{found[1] if found[1].isdigit() else 1}.{found[2]} kg"
 
 
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
@@ -409,35 +400,35 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (
         rf"\b(?:({_SMALL}|\d+) )?point ((?:{'|'.join(ONES[:10])}|\d+)"
         rf"(?: (?:{'|'.join(ONES[:10])}))?)\b(?: of an?(?= {{UNIT}}))?",
-        lambda found: (
-            f"{_value(found[1] or '0')}.{''.join(str(_value(word)) for word in found[2].split())}"
+        lambda found: ".".join(
+            (str(value_of(found[1] or "0")), "".join(str(value_of(w)) for w in found[2].split()))
         ),
     ),
     (  # 'three pound ten'
         rf"(?<![\w.,])((?:{_SMALL}|\d+) (?:pounds?|lbs?)) ({_SMALL})(?=\s*(?:$|[,;.)]))",
-        lambda found: _pounds_and(found[1], _value(found[2])),
+        lambda found: _pounds_and(found[1], value_of(found[2])),
     ),
     (
         rf"\b(\d|(?-i:an?)|{'|'.join(ONES[1:10])}) ({'|'.join(_SHARES)})s? (?:of )?(?:an? )?"
         rf"(?={UNIT})",
-        lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} ",
+        lambda found: f"{value_of(found[1]) / _SHARES[found[2].lower()]:g} ",
     ),
     (  # of rain, where nothing else is said
         rf"\b(\d|{'|'.join(ONES[1:10])}) (tenth|hundredth)s\b(?! (?:of )?(?:an? )?{UNIT})",
-        lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} inch",
+        lambda found: f"{value_of(found[1]) / _SHARES[found[2].lower()]:g} inch",
     ),
     (
         rf"\b{_WHOLE}\b(?! (?:quarters?|thirds?|{'|'.join(_SHARES)})s?\b)(?! at a time)",
-        lambda found: str(_value(found[0])),
+        lambda found: str(value_of(found[0])),
     ),
     (
         rf"\b(?:(\d|{'|'.join(ONES[1:10])})|a couple of) dozen\b",
-        lambda found: str(12 * (_value(found[1]) if found[1] else 2)),
+        lambda found: str(12 * (value_of(found[1]) if found[1] else 2)),
     ),
     (
         r"\b(?:a )?couple of(?= \w)"
         rf"|\b(?:half a dozen|(?:a )?dozen|a couple(?! of)|one|zero){_COUNTED}",
-        lambda found: str(_value(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),
+        lambda found: str(value_of(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),
     ),
     # What stands in words behind a weight, or after 'at', is a sum: 'sixty two fifty'.
     (rf"(\b{UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;)]|\.(?!\d)))", r"\1\2.\3"),
@@ -462,7 +453,10 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
     (r"\b(?:settled|agreed) (?:at|on) (?=[£$€])", "for "),  # the whole sum, not a kilogram's
     (r"(?<![\w.,/])(\d+\.\d+) ?ks?(?!\w)", r"\1 kg"),
-    (r"\b(\d+|a|one) kilo ([1-9])(?=\s*(?:$|[,;]))", _kilo_and),
+    (
+        r"\b(\d+|a|one) kilo ([1-9])(?=\s*(?:$|[,;]))",
+        lambda found: f"{value_of(found[1])}.{found[2]} kg",
+    ),
     (
         rf"(?<![\w.,/])(\d{{1,2}}) ?(?:x|times|(?:punnet|bag|boxe|tray|pack)s? of) ?(\d+)"
         rf" ?({UNIT})",

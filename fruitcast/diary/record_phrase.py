@@ -56,6 +56,10 @@ class Given:
     hints: list[str] = field(default_factory=list)
     """What is said beside what was understood, to be passed over."""
 
+    def opened(self) -> tuple[Phrase, str, str, date]:
+        """Take what most records begin and end with: the words, then stack, note and day."""
+        return self.phrase, self.stack_at_start(), self.phrase.take_note(), self.day()
+
     def stack_at_start(self) -> str:
         """Take a known stack off the beginning, else nothing."""
         named = self.phrase.take_name(self.stacks, at_start=True)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from fruitcast.diary.asides import may_be_left
 from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.crates import AskPlan, planned_hours
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import Objection, impossible, logs_in_words, question, refused
 from fruitcast.diary.entry_faults import faults_of
@@ -41,9 +42,6 @@ class NeedsYesError(InputError):
             f"{doubts[0]}. Understood was: {understood} If it is right all the same, add --yes."
         )
 
-
-PlannedHours = Callable[[str, date], float | None]
-"""Hours in water that the plan has for a stack that goes in on about a day. [h]"""
 
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
@@ -84,15 +82,15 @@ def parse_record(
     day: date | None = None,
     remark: str = "",
     yes: bool = False,
-    planned: PlannedHours | None = None,
+    plan: AskPlan | None = None,
     aside: list[str] | None = None,
 ) -> Recorded:
     """Return what a record in words means: of 'pick' and 'A 2 lb 6 oz yesterday'.
 
     Words that name no day are of `day`, else of today. What was said beside it, the remark, goes
     into the note. With `yes` it is confirmed beforehand: nothing is asked, and only the impossible
-    is refused, and what could mean two things. A soak whose words name no hours has those `planned`
-    for it. `aside` takes the words that were left aside; without it words that are not understood
+    is refused, and what could mean two things. A soak whose words name no hours has those of the
+    `plan`. `aside` takes the words that were left aside; without it words that are not understood
     are refused. Raises InputError if the words can't be read or the record can't be true; nothing
     is guessed.
     """
@@ -131,10 +129,9 @@ def parse_record(
             f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
             f"written like {DAY_EXAMPLES}."
         )
-    if planned is not None and event.kind == SOAK and event.hours is None:
-        by_plan = planned(event.stack, event.on)
-        event = replace(event, hours=by_plan)
-        given.hints.append("The hours are the plan's." if by_plan is not None else "")
+    if event.kind == SOAK and event.hours is None and plan and (last := plan()):
+        event = replace(event, hours=planned_hours(last, event.stack, event.on))
+        given.hints.append("" if event.hours is None else "The hours are the plan's.")
     if faults := faults_of(event):
         raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {how_to}.")
     recorded = check_record(event, limits, yes=yes)
@@ -174,7 +171,10 @@ def check_record(event: Event, limits: Limits, *, yes: bool = False) -> Recorded
     it is refused unless confirmed.
     """
     stacks, units = limits.stacks, limits.say.units
-    limits = replace(limits, concerned=_concerned(event.stack, stacks))
+    lots = [state for lot, state in stacks.items() if stack_of(lot) == event.stack]
+    living = [lot for lot in lots if lot.logs] or lots
+    own = [stacks[event.stack]] if event.stack in stacks else living
+    limits = replace(limits, concerned=own)
     objections = objections_to(event, limits)
     for objection in objections:
         if objection.weight == "impossible":
@@ -224,13 +224,6 @@ def _kind_of(word: str) -> str:
     if kind in KINDS:
         return kind
     raise InputError(unknown_kind(word))
-
-
-def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
-    if name in stacks:
-        return [stacks[name]]
-    lots = [state for lot, state in stacks.items() if stack_of(lot) == name]
-    return [lot for lot in lots if lot.logs] or lots
 
 
 # Entries put into words for people, and what speaks against them.

@@ -309,7 +309,9 @@ def trace_sheet(
     found = []
     for (stack, on), parts in sorted(picks.items(), key=lambda item: (item[0][1], item[0][0])):
         picked = sum(event.kg or 0.0 for event in parts)
-        names = dict.fromkeys(name for event in parts if (name := _picker(event)))
+        # Who picked: what the entry says, or a 'by' in its note
+        said = (pick.by or ((by := _BY.search(pick.note)) and by[1]) for pick in parts)
+        names = dict.fromkeys(filter(None, said))
         grades = {event.grade for event in parts if not second_kg(event)}
         grade = grades.pop() if len(grades) == 1 else ""
         went: dict[tuple[str, Fate, str, date | None], float] = {}
@@ -357,12 +359,6 @@ def _fate(event: Event) -> tuple[Fate, str]:
     if event.kind == SOLD:
         return "sold", event.outlet
     return ("lost", event.cause) if event.cause else (put_to_use(event)[0] or "thrown away", "")
-
-
-def _picker(pick: Event) -> str:
-    """Return who picked: what the entry says, or a 'by' in its note."""
-    noted = _BY.search(pick.note)
-    return pick.by or (noted[1] if noted else "")
 
 
 def _soaks_behind(stack: str, on: date, states: Mapping[str, StackState]) -> tuple[date, ...]:

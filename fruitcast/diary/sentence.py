@@ -25,6 +25,7 @@ from fruitcast.diary.courtesies import (
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import PART, SPOILED, with_thief_first
 from fruitcast.diary.entries.tank import hours_until, with_hours_between
+from fruitcast.diary.events import noted
 from fruitcast.diary.kind_by_sight import is_remark, kind_by_sight
 from fruitcast.diary.marks import (
     NAMED_BEFORE_ONE,
@@ -213,7 +214,7 @@ def records_in(
     if just := _JUST_A_NOTE.search(text):
         return Sentence(list(_notes(text[: just.start()], stacks, today)))
     said, note = _without_brackets(text)
-    note = _joined(to_come, missing, note)
+    note = noted(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
     if (vague := vague_day(said)) and known_kind(first) not in _TO_COME:
         raise InputError(f"'{vague}': which day? Write {DAY_EXAMPLES}.")
@@ -223,7 +224,7 @@ def records_in(
     found = list(_records(with_same_day(plain), text, Parts(stacks, outlets), today, in_tank))
     if to_come and any(record.kind == "hold" for record in found):
         raise InputError(f"'{to_come}': until when? Write it like 'hold B until 1 Aug'.")
-    return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
+    return Sentence([s._replace(remark=noted(s.remark, note)) for s in found], told, to_come)
 
 
 def _records(
@@ -287,7 +288,7 @@ def _records(
             words = re.sub(r"^an?\s+", "", words)
             words = from_those(words, before) if kind == "discard" else words
         by = f", by {who}" if who and kind == "pick" else ""
-        remark = _joined(remark, "" if by else who)
+        remark = noted(remark, "" if by else who)
         crate = one_crate(words, parts) if kind == "pick" else None
         if crate:
             yield Said(kind, f"{crate.words}{by}", remark, crate.stacks)
@@ -349,7 +350,7 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
             raise InputError(f"'{remark}': of what? Write the whole amount in figures.")
         if kind not in RAW:
             main, kept = _without_circumstances(main, kind)
-            remark = _joined(kept, "" if is_empty(remark) else remark)
+            remark = noted(kept, "" if is_empty(remark) else remark)
         found.append(Said(kind, main, remark))
     return _without_what_was_before(found, text, parts)
 
@@ -368,11 +369,11 @@ def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> li
             day = on["on"].strip()
             words = clause.words.replace(day, " ", 1)
             told = "" if words == clause.words else f"soaked {day}"
-            clause = clause._replace(words=words, remark=_joined(clause.remark, told))
+            clause = clause._replace(words=words, remark=noted(clause.remark, told))
         elif clause.kind == "nothing" and soaked and not stacks_in(clause.words, parts.stacks):
             names = ", ".join(dict.fromkeys(mark.text for mark in soaked))
             rest = without(found.pop().words, soaked)
-            remark = _joined(f"soaked {rest}".strip(), clause.remark)
+            remark = noted(f"soaked {rest}".strip(), clause.remark)
             clause = Said("nothing", f"{names} {clause.words}".strip(), remark)
         elif clause.kind == "move" and before and before.kind == "pull" and _STOOD.search(text):
             marks = stacks_in(clause.words, parts.stacks)
@@ -381,28 +382,21 @@ def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> li
                 found.pop()
                 clause = before._replace(words=f"{names} {before.words}".strip())
             elif not marks and _BACK.search(text) and not UNKNOWN_NAME.search(clause.remark):
-                remark = _joined(before.remark, clause.words, clause.remark)
+                remark = noted(before.remark, clause.words, clause.remark)
                 clause = found.pop()._replace(remark=remark)
         elif clause.kind == "discard" and before and before.kind == "pick":
             day = DAY.search(clause.words)
             told = DAY.sub(" ", clause.words, count=1)
-            if (
-                _EATEN.search(before.words)
-                and not marks_in(told, parts)
-                and not UNKNOWN_NAME.search(told)
-            ):
-                remark = _joined(
-                    before.remark, f"{told.strip()} thrown away".strip(), clause.remark
-                )
+            named = marks_in(told, parts) or UNKNOWN_NAME.search(told)
+            if _EATEN.search(before.words) and not named:
+                remark = noted(before.remark, f"{told.strip()} thrown away".strip(), clause.remark)
                 words = f"{DAY.sub(' ', before.words)} {day[0]}" if day else before.words
                 clause = found.pop()._replace(words=words, remark=remark)
         elif clause.kind == "soak" and before and before.kind == "nothing":
-            on, again = (
-                DAY.search(clause.words),
-                re.search(r"\b(?:again|today|now)\b", clause.words),
-            )
+            on = DAY.search(clause.words)
+            again = re.search(r"\b(?:again|today|now)\b", clause.words)
             if on and not again and not soaked and not stacks_in(clause.words, parts.stacks):
-                clause = found.pop()._replace(remark=_joined(before.remark, f"soaked {on[0]}"))
+                clause = found.pop()._replace(remark=noted(before.remark, f"soaked {on[0]}"))
         found.append(clause)
     return found
 
@@ -443,19 +437,14 @@ def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     hour = kind not in ("sold", "weigh") and (kind not in ("pick", "") or WEIGHT.search(text))
     hour = hour and not MONEY.search(HOUR.sub(" ", text))
     tank = [CLOCK_OF_TANK] if kind in ("soak", "pull") else []
-    if kind == "pick" and WEIGHT.search(text):
-        text, kept = _without(CLOCK_BEFORE_DAY, text, kept)
+    ahead = [CLOCK_BEFORE_DAY] if kind == "pick" and WEIGHT.search(text) else []
     if any(re.search(r"\d", day[0]) for day in DAY.finditer(text)):
         tank = []  # '4 May 2031' is no time of day
     night = [_OVERNIGHT] if kind == "pick" else []
-    for pattern in (CIRCUMSTANCE, CLOCK, *night, *tank, *([HOUR] if hour else [])):
+    for pattern in (*ahead, CIRCUMSTANCE, CLOCK, *night, *tank, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)
     return " ".join(text.split()), ", ".join(kept)
-
-
-def _without(pattern: re.Pattern[str], text: str, kept: list[str]) -> tuple[str, list[str]]:
-    return pattern.sub(" ", text), [*kept, *(found[0] for found in pattern.finditer(text))]
 
 
 _OF_A_DAY = re.compile(
@@ -504,7 +493,7 @@ def _without_brackets(text: str) -> tuple[str, str]:
     text = " ".join(_BRACKETS.sub(" ", text).split())
     tail = _NOTE.search(text)
     if tail:
-        notes = _joined(tail[1].strip(), notes)
+        notes = noted(tail[1].strip(), notes)
         text = text[: tail.start()]
     return text, notes
 
@@ -522,10 +511,6 @@ def _is_mark(text: str) -> str:
         return f", {text}"
     marks = (DAY, WEIGHT, HOURS, LOGS, MONEY)
     return text if dated or any(p.fullmatch(plain) for p in marks) else ""
-
-
-def _joined(*notes: str) -> str:
-    return "; ".join(note for note in notes if note)
 
 
 def _notes(text: str, stacks: Sequence[str], today: date) -> Iterator[Said]:

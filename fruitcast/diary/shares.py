@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
-from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
+from fruitcast.diary.marks import Mark, Parts, marks_in, of_label, outlets_in, stacks_in, without
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import is_empty
 from fruitcast.errors import InputError
@@ -55,7 +55,7 @@ class Crate(NamedTuple):
 def one_crate(words: str, parts: Parts) -> Crate | None:
     """Return the crate that the words of a pick speak of, None when they speak of none."""
     marks = marks_in(words, parts)
-    there = [mark for mark in marks if mark.label == "stack"]
+    there = of_label(marks, "stack")
     names = _names(words, there, parts.stacks)
     rest, times = _TOGETHER.subn(" ", _rest(words, there))
     weights = sum(mark.label == "weight" for mark in marks)
@@ -80,20 +80,21 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     """
     amount = _AMOUNTS.get(kind)
     outlets = len({mark.text for mark in outlets_in(words, parts.outlets)})
+    stacks = stacks_in(words, parts.stacks)
     if kind in ("sold", "promised"):
         yield from _each_its_buyer(words, parts)
-    elif kind == "pick" and outlets > 1 and len({*_stacks(words, parts)}) == 1:
-        yield from _for_several(words, parts)
+    elif kind == "pick" and outlets > 1 and len({mark.text for mark in stacks}) == 1:
+        for part in _each_its_buyer(_rest(words, stacks), parts):
+            yield f"{stacks[0].text} {part}"
     elif kind == "rain" and len(DEPTH.findall(words)) < 2:
         yield words  # of the whole yard, whatever is named
     elif amount:
         yield from _paired(kind, words, parts, amount)
     elif kind_named(kind).many:
-        marks = stacks_in(words, parts.stacks)
-        names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
+        names, rest = _names(words, stacks, parts.stacks), _rest(words, stacks)
         turned = r"\bbut\b" if kind != "cover" else r"\b(?:but|off)\b"
-        again = kind == "uncover" and any(_ON.search(words[: mark.start]) for mark in marks[1:])
-        apart = kind in SEEN_ON and _seen_apart(kind, words, marks)
+        again = kind == "uncover" and any(_ON.search(words[: mark.start]) for mark in stacks[1:])
+        apart = kind in SEEN_ON and _seen_apart(kind, words, stacks)
         if len(names) > 1 and (again or apart or re.search(turned, words)):
             raise _open(kind, words, *names)
         if len(names) > 1 and kind not in ("note", "pins"):
@@ -172,7 +173,7 @@ _OF_TOPIC = frozenset(("stack", "day"))
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     words = _without_topic(words, parts)
     marks = [*marks_in(words, parts)]
-    lasted = [mark for mark in marks if mark.label == "hours"] if kind == "soak" else []
+    lasted = of_label(marks, "hours") if kind == "soak" else []
     told = {_hours(mark) for mark in lasted} - {None}
     if len(told) == 1 and len(lasted) > 1:  # 'for a full day, 24 hours', 'overnight, 14 h'
         kept = next(mark for mark in lasted if _hours(mark) is not None)
@@ -185,7 +186,7 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
         marks.sort(key=lambda mark: mark.start)
     if label in ("logs", "weight"):
         marks = [_logs_of(mark, words, marks) for mark in marks]
-    there = [mark for mark in marks if mark.label == "stack"]
+    there = of_label(marks, "stack")
     names = _names(words, there, parts.stacks)
     if kind == "pick" and sum(mark.label == label for mark in marks) > max(1, len(names)):
         spans = [found.span() for p in (PART, FIRSTS) for found in p.finditer(words)]
@@ -193,13 +194,13 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
             raise _open(kind, words, *names)
         whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
         marks = whole if any(mark.label == label for mark in whole) else there
-    bare = [mark for mark in marks if mark.label == "number"]
+    bare = of_label(marks, "number")
     if label in ("weight", "hours") and bare and len(names) > 1:
         words, marks = _with_unit(words, marks, bare, label, len(names))
-        bare = [mark for mark in marks if mark.label == "number"]
-    amounts = [mark for mark in marks if mark.label == label]
+        bare = of_label(marks, "number")
+    amounts = of_label(marks, label)
     if label in ("weight", "depth") and not amounts and len(bare) > 1:  # 'B 2.25, C 1.5'
-        days = [mark for mark in marks if mark.label == "day"]
+        days = of_label(marks, "day")
         if len(bare) == len(names if label == "weight" else days):
             marks = [
                 Mark(label, m.start, m.start + len(m.text.rstrip(",;")), m.text.rstrip(",;"))
@@ -207,8 +208,8 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
                 else m
                 for m in marks
             ]
-            amounts = [mark for mark in marks if mark.label == label]
-    if label == "weight" and not amounts and (logs := [m for m in marks if m.label == "logs"]):
+            amounts = of_label(marks, label)
+    if label == "weight" and not amounts and (logs := of_label(marks, "logs")):
         raise InputError(f"'{words}': {logs[0].text.split()[0]} of what? Write its unit.")
     if len(names) > 1 and len(amounts) > 1:
         yield from _each_its_own(kind, words, marks, label)
@@ -232,7 +233,7 @@ def _with_unit(
 
     A total that the others add up to ('11 lb in all: B 6, F 3, P 2') is no amount of its own.
     """
-    given = [mark for mark in marks if mark.label == label]
+    given = of_label(marks, label)
     units = {found[0].lower() for mark in given if (found := _UNIT.search(mark.text))}
     numbers = [mark.text.rstrip(",;.") for mark in bare]
     if len(units) != 1 or not all(re.fullmatch(r"\d+(?:\.\d+)?", number) for number in numbers):
@@ -301,7 +302,7 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
         [mark for mark in marks if start <= mark.start < end]
         for start, end in itertools.pairwise(starts)
     ]
-    days = [[mark for mark in run if mark.label == "day"] for run in runs]
+    days = [of_label(run, "day") for run in runs]
     ahead = [mark for mark in marks if mark.label == "day" and mark.start < firsts[0]]
     day_of_all = ahead[0].text if len(ahead) == 1 else ""
     told = [len(ahead), *map(len, days)]
@@ -317,7 +318,7 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
     said = []
     for number, run in enumerate(runs):
         base, end = starts[number], starts[number + 1]
-        own = [mark for mark in run if mark.label in ("stack", label, "day")]
+        own = of_label(run, "stack", label, "day")
         moved = [mark._replace(start=mark.start - base, end=mark.end - base) for mark in own]
         rest = _trimmed(without(words[base:end], moved))
         name = next(mark.text for mark in own if mark.label == "stack")
@@ -350,10 +351,8 @@ _IN_ORDER = re.compile(r"\b(?:in (?:that|this) order|respectively|in order)\b", 
 def _in_order(kind: str, words: str, marks: Sequence[Mark], label: str, told: str) -> Iterator[str]:
     """Yield the records of 'B and C: 1 lb and 2 lb, in that order'."""
     names = [mark.text for mark in marks if mark.label == "stack"]
-    amounts = [mark for mark in marks if mark.label == label]
-    rest = _rest(words, [mark for mark in marks if mark.label in ("stack", label)]).replace(
-        told, ""
-    )
+    amounts = of_label(marks, label)
+    rest = _rest(words, of_label(marks, "stack", label)).replace(told, "")
     if re.search(r"\d", Phrase(rest).text) and not DAY.fullmatch(rest.strip(" ,.")):
         raise _open(kind, words, *names)
     rest = "" if is_empty(rest) else rest.strip(" ,.:;")
@@ -372,7 +371,7 @@ def _again(words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     names = [mark.text for mark in marks if mark.label == "stack"]
     order = [mark.label for mark in marks if mark.label in ("day", label)]
     half = len(order) // 2
-    rest = without(words, [m for m in marks if m.label in ("stack", "day", label)])
+    rest = without(words, of_label(marks, "stack", "day", label))
     if order not in (["day", label] * half, [label, "day"] * half) or not is_empty(rest):
         amounts = " or ".join(mark.text.strip() for mark in marks if mark.label == label)
         raise InputError(f"'{words}': {amounts}? Write one record for each.")
@@ -391,10 +390,10 @@ _A_WEIGHT = re.compile(r"\b(?:an?|per|the)\b|/", re.IGNORECASE)
 def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     """Yield each part of '3 lb to the shop and 5 lb at the market'."""
     marks = marks_in(words, parts)
-    weights = [mark for mark in marks if mark.label == "weight"]
-    buyers = [mark for mark in marks if mark.label == "outlet"]
-    paid = [mark for mark in marks if mark.label == "money"]
-    days = [mark for mark in marks if mark.label == "day"]
+    weights = of_label(marks, "weight")
+    buyers = of_label(marks, "outlet")
+    paid = of_label(marks, "money")
+    days = of_label(marks, "day")
     if len(weights) == 1 and len(buyers) > 1 and _EACH.search(words):
         rest = _EACH.sub(" ", _rest(words, buyers))
         yield from (f"{rest} {buyer.text}" for buyer in buyers)
@@ -408,9 +407,9 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
             raise InputError(f"'{words[:200]}': who paid what? Write one record for each.")
         price, words = paid[0].text, words[: of_both.start()] + words[paid[0].end :]
         marks, paid = marks_in(words, parts), []
-        weights = [mark for mark in marks if mark.label == "weight"]
-        buyers = [mark for mark in marks if mark.label == "outlet"]
-        days = [mark for mark in marks if mark.label == "day"]
+        weights = of_label(marks, "weight")
+        buyers = of_label(marks, "outlet")
+        days = of_label(marks, "day")
     order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
     half = len(order) // 2
     of_all = ""
@@ -421,8 +420,8 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     ):  # '3 lb at 10, 2 lb at 6'
         of_all, words = buyers[0].text, without(words, buyers)
         marks = marks_in(words, parts)
-        weights = firsts = [mark for mark in marks if mark.label == "weight"]
-        days = [mark for mark in marks if mark.label == "day"]
+        weights = firsts = of_label(marks, "weight")
+        days = of_label(marks, "day")
     elif order in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
         firsts = weights if order[0] == "weight" else buyers
     elif halves := _halves(words, parts):
@@ -459,17 +458,6 @@ def _halves(words: str, parts: Parts) -> list[str]:
     whole = all(own.count("weight") == own.count("outlet") == 1 for own in labels)
     days = {own.count("day") for own in labels}
     return halves if whole and len(days) == 1 else []
-
-
-def _stacks(words: str, parts: Parts) -> list[str]:
-    return [mark.text for mark in stacks_in(words, parts.stacks)]
-
-
-def _for_several(words: str, parts: Parts) -> Iterator[str]:
-    """Yield each part of a pick that is for several outlets."""
-    marks = stacks_in(words, parts.stacks)
-    for part in _each_its_buyer(_rest(words, marks), parts):
-        yield f"{marks[0].text} {part}"
 
 
 def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
@@ -11,7 +11,7 @@ from functools import cached_property
 
 from fruitcast.diary.asides import EATEN, left_in_notes, with_thousands, without_staying
 from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
-from fruitcast.diary.crates import parted, shares
+from fruitcast.diary.crates import AskPlan, expected_on, parted, shares
 from fruitcast.diary.events import PASSED_ON, SOAK, Event, noted
 from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.limits import Limits
@@ -21,7 +21,6 @@ from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
 from fruitcast.diary.plain_words import SOMEBODY, with_plain_signs
 from fruitcast.diary.recording import (
     NeedsYesError,
-    PlannedHours,
     Recorded,
     bare,
     check_record,
@@ -39,9 +38,6 @@ from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard, stack_of
-
-Expected = Callable[[date], Mapping[str, float]]
-"""Weight expected on a day of each stack's or lot's flush. [kg]"""
 
 _AS_NOTE = re.compile(r"\b(?:note[ds]?|memo|n\.?b|fyi|remember|remind\w*|jot\w*)\b", re.IGNORECASE)
 """Who says so wants no more than words kept."""
@@ -73,8 +69,7 @@ class _Reader:
     stacks: Mapping[str, StackState]
     day: date | None
     yes: bool
-    expected: Expected | None
-    planned: PlannedHours | None
+    plan: AskPlan | None
     aside: list[str] | None = None
 
     @cached_property
@@ -133,7 +128,7 @@ class _Reader:
             day=self.day,
             remark=said.remark,
             yes=self.yes,
-            planned=None if to_come else self.planned,
+            plan=None if to_come else self.plan,
             aside=self.aside,
         )
 
@@ -234,7 +229,7 @@ class _Reader:
         """Return a command that is read as an entry without a question of words; else nothing."""
         short = short_form(event, self.yard.units, self.today)
         try:
-            (read,) = replace(self, yes=False, planned=None).records(short)
+            (read,) = replace(self, yes=False, plan=None).records(short)
         except (InputError, ValueError):
             return ""
         same = all(
@@ -261,7 +256,8 @@ class _Reader:
         # Read as if all were of one stack: what speaks against so much of it is no doubt here.
         one = Said("pick", f"{said.together[0]} {said.words}", said.remark)
         whole = replace(self, events=(), yes=True).record(one).event
-        parts = shares(said.together, self.expected(whole.on) if self.expected else {}, self.stacks)
+        plan = self.plan() if self.plan else None
+        parts = shares(said.together, expected_on(plan, whole.on) if plan else {}, self.stacks)
         weight = format_weight(whole.kg or 0.0, self.yard.units)
         for event in parted(whole, said.together, parts, weight):
             yield check_record(event, self.limits, yes=self.yes)
@@ -276,16 +272,16 @@ def parse_sentence(
     stacks: Mapping[str, StackState] | None = None,
     day: date | None = None,
     yes: bool = False,
-    expected: Expected | None = None,
-    planned: PlannedHours | None = None,
+    plan: AskPlan | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a sentence means: one record, or one for each stack that it names.
 
     It is as typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'. `events` are the diary so
     far, `stacks` what it leaves, worked out where that isn't given; each record is judged with
-    those before it already counted. A crate from several stacks is shared by what was `expected` of
-    each on its day [kg], else by their logs. The others are as in `parse_record`, as are errors;
-    InputError also if the kind of record is not told, or one amount is given for several stacks.
+    those before it already counted. A crate from several stacks is shared by what the `plan`
+    expected of each on its day, else by their logs. The others are as in `parse_record`, as are
+    errors; InputError also if the kind of record is not told, or one amount is given for several
+    stacks.
     """
     refuse_long(text)
     text = in_words(text)
@@ -302,7 +298,7 @@ def parse_sentence(
         return (last if yes else replace(last, questions=(asked,)),)
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
-    reader = _Reader(yard, events, today, stacks, day, yes, expected, planned)
+    reader = _Reader(yard, events, today, stacks, day, yes, plan)
     with examples_in(yard.units):
         try:
             return _as_meant(reader, text)
@@ -351,8 +347,7 @@ def parse_sheet(
     events: Sequence[Event],
     today: date,
     yes: bool = False,
-    expected: Expected | None = None,
-    planned: PlannedHours | None = None,
+    plan: AskPlan | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means: many records, several days, all or none.
 
@@ -388,8 +383,7 @@ def parse_sheet(
                 stacks=stacks,
                 day=day,
                 yes=yes,
-                expected=expected,
-                planned=planned,
+                plan=plan,
             )
         except FruitcastError as error:
             problem = str(error).rstrip(".")

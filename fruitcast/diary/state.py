@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import lru_cache
@@ -208,10 +208,10 @@ def pulled_on(soak: Soak, usual_hours: float) -> date:
     return soak.on + timedelta(days=ceil(hours / 24))
 
 
-def soak_behind(state: StackState, day: date, *, forced_pick_days: float) -> Soak | None:
+def soak_behind(soaks: Sequence[Soak], day: date, *, forced_pick_days: float) -> Soak | None:
     """Return the soak that what was seen on a day belongs to; None when it came by itself."""
     window = timedelta(days=int(forced_pick_days))
-    for soak in reversed(state.soaks):
+    for soak in reversed(soaks):
         if soak.pulled_on is not None and soak.pulled_on <= day <= soak.pulled_on + window:
             return soak
     return None

@@ -314,7 +314,9 @@ def _holds(
     natural = [pick.on for pick in firsts if pick.kind == "natural"]
     if (
         state.fruiting_on is not None
-        and soak_behind(state, state.fruiting_on, forced_pick_days=numbers.diary.forced_pick_days)
+        and soak_behind(
+            state.soaks, state.fruiting_on, forced_pick_days=numbers.diary.forced_pick_days
+        )
         is None
     ):
         natural.append(state.fruiting_on)

@@ -166,7 +166,8 @@ def _belongs(
     """Return the day of a sighting if it belongs to the soak."""
     return (
         day
-        if day is not None and soak_behind(state, day, forced_pick_days=forced_pick_days) == soak
+        if day is not None
+        and soak_behind(state.soaks, day, forced_pick_days=forced_pick_days) == soak
         else None
     )
 

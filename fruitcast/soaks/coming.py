@@ -111,7 +111,7 @@ def _rests_from(
     soak, pick = stack.state.last_soak, stack.last_first_pick
     days = [] if soak is None else [soak.on]
     window = diary.forced_pick_days
-    if pick is not None and soak_behind(stack.state, pick, forced_pick_days=window) is None:
+    if pick is not None and soak_behind(stack.state.soaks, pick, forced_pick_days=window) is None:
         days.append(pick)
     begins = _begins(site, today)
     if not days or max(days) < begins or not len(table.soak_weeks):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NoReturn
 
 import numpy as np
 
@@ -105,12 +106,14 @@ class FaultList:
         return FaultsError(self.faults())
 
     def raise_any(self) -> None:
-        """Raise all faults at once, if there are any.
-
-        Raises FaultsError with every fault to show.
-        """
+        """Raise FaultsError with every fault to show, if there are any."""
         if len(self):
             raise self.error()
+
+    def stop(self, kind: str, problem: str, remedy: str, line: int | None = None) -> NoReturn:
+        """Note a fault behind which nothing can be read, and raise all that there are."""
+        self.add(kind, problem, remedy, line)
+        raise self.error()
 
 
 def quoted(value: str) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import date, datetime, time, timedelta
 from difflib import get_close_matches
 from zoneinfo import ZoneInfo, available_timezones
@@ -365,21 +366,14 @@ def _instead_of_other_date(words: str) -> str:
             else [(third, second, first), (third, first, second)]
         )
         for year, month, day in orders if max(first, third) >= 1000 else ():
-            reading = _date_or_none(year, month, day)
-            if reading and reading not in readings:
-                readings.append(reading)
+            with suppress(ValueError):
+                readings.append(date(year, month, day))
+        readings = list(dict.fromkeys(readings))
     if not readings:
         return "Write year, month and day like 2027-05-15."
     if len(readings) == 1:
         return f"Write {readings[0]}."
     return f"Write {readings[0]} or {readings[1]}, whichever is meant."
-
-
-def _date_or_none(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
 
 
 def _plausible(day: date) -> date:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -57,15 +58,14 @@ _MOST_MISSING = 20
 _QUOTES = "'\"\u2018\u2019\u201c\u201d"
 
 
-@dataclass
-class _Pending:
-    """Dates whose day and month can't be told apart one by one."""
+class _Open(NamedTuple):
+    """A date whose day and month can't be told apart by itself: 3/5/2027."""
 
-    rows: list[int] = field(default_factory=list)
-    first: list[int] = field(default_factory=list)
-    second: list[int] = field(default_factory=list)
-    years: list[int] = field(default_factory=list)
-    dotted: bool = True
+    row: int
+    first: int
+    second: int
+    year: int
+    dotted: bool
 
 
 def parse_dates(
@@ -93,7 +93,7 @@ def parse_dates(
 
 def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -> DayArray:
     days = np.full(len(cells), np.datetime64("NaT"), dtype="datetime64[D]")
-    pending = _Pending()
+    open_: list[_Open] = []
     year_first: list[int] = []
     for row, cell in enumerate(cells):
         word = cell.strip().strip(_QUOTES).strip()
@@ -101,11 +101,8 @@ def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultLi
             year, month, day = (int(part) for part in match.groups()[:3])
             year_first.append(row)
         elif match := _YEAR_LAST.fullmatch(word):
-            pending.rows.append(row)
-            pending.first.append(int(match[1]))
-            pending.second.append(int(match[3]))
-            pending.years.append(int(match[4]))
-            pending.dotted &= match[2] == "."
+            first, second, year = (int(match[part]) for part in (1, 3, 4))
+            open_.append(_Open(row, first, second, year, match[2] == "."))
             continue
         elif (match := _DAY_MONTH_NAME.fullmatch(word)) and match[2][:3].lower() in _MONTHS:
             year, month, day = int(match[3]), _MONTHS[match[2][:3].lower()], int(match[1])
@@ -117,14 +114,14 @@ def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultLi
                 raise faults.error()
             continue
         days[row] = _day(year, month, day, word, lines[row], faults)
-    if pending.rows:
-        _choose_date_order(pending, cells, lines, days, faults)
-        _check_half_turned(pending, days[year_first], cells, lines, faults)
+    if open_:
+        _choose_date_order(open_, cells, lines, days, faults)
+        _check_half_turned(open_, days[year_first], cells, lines, faults)
     return days
 
 
 def _check_half_turned(
-    pending: _Pending,
+    pending: Sequence[_Open],
     others: DayArray,
     cells: Sequence[str],
     lines: Sequence[int],
@@ -135,9 +132,9 @@ def _check_half_turned(
     What it could not take so it left as text: no day of the former is above 12, and all of the
     latter are.
     """
-    apart = min(pending.first) > 12 or min(pending.second) > 12
+    apart = min(one.first for one in pending) > 12 or min(one.second for one in pending) > 12
     if apart and len(others) and (_day_of_month(others) <= 12).all():
-        row = pending.rows[0]
+        row = pending[0].row
         faults.add(
             "half-turned dates",
             f"dates like {quoted(cells[row])} all have a day above 12, and those with the year "
@@ -372,14 +369,17 @@ def _day(year: int, month: int, day: int, word: str, line: int, faults: FaultLis
 
 
 def _choose_date_order(
-    pending: _Pending, cells: Sequence[str], lines: Sequence[int], days: DayArray, faults: FaultList
+    pending: Sequence[_Open],
+    cells: Sequence[str],
+    lines: Sequence[int],
+    days: DayArray,
+    faults: FaultList,
 ) -> None:
     """Decide whether day or month comes first, by the whole column, and fill in the days."""
-    day_first = [i for i, number in enumerate(pending.first) if number > 12]
-    month_first = [i for i, number in enumerate(pending.second) if number > 12]
-    sample = cells[pending.rows[0]]
+    day_first = [one.row for one in pending if one.first > 12]
+    month_first = [one.row for one in pending if one.second > 12]
     if day_first and month_first:
-        one, other = pending.rows[day_first[0]], pending.rows[month_first[0]]
+        one, other = day_first[0], month_first[0]
         faults.add(
             "order of day and month",
             f"{quoted(cells[one])} on line {lines[one]} has the day first, "
@@ -387,21 +387,19 @@ def _choose_date_order(
             f"Keep one order throughout. {_ISO_REMEDY}",
         )
         return
-    few = 1 < len(cells) < _FEWEST_DOTTED and len(set(pending.second)) == 1
-    if not day_first and not month_first and (few or not pending.dotted):
+    few = 1 < len(cells) < _FEWEST_DOTTED and len({one.second for one in pending}) == 1
+    dotted = all(one.dotted for one in pending)
+    if not day_first and not month_first and (few or not dotted):
         faults.add(
             "order of day and month",
-            f"dates like {quoted(sample)} can be read day first or month first, and no date in "
-            "the file settles which",
+            f"dates like {quoted(cells[pending[0].row])} can be read day first or month first, and "
+            "no date in the file settles which",
             _ISO_REMEDY,
-            line=lines[pending.rows[0]],
+            line=lines[pending[0].row],
         )
         return
-    swap = bool(month_first)
-    for row, first, second, year in zip(
-        pending.rows, pending.first, pending.second, pending.years, strict=True
-    ):
-        month, day = (first, second) if swap else (second, first)
+    for row, first, second, year, _ in pending:
+        month, day = (first, second) if month_first else (second, first)
         days[row] = _day(year, month, day, cells[row], lines[row], faults)
 
 

@@ -104,7 +104,6 @@ def read_weather_file(
         raise ValueError(f"units must be one of {SYSTEMS}, not {units!r}")
     faults = FaultList(path.name)
     lines = read_lines(path, faults)
-    faults.raise_any()
     table = ghcn.read(lines, faults)
     if table is None:
         table = _read_table(lines, units, as_it_stands, faults)
@@ -144,12 +143,11 @@ def _read_table(
     lines: Sequence[str], units: System | None, as_it_stands: bool, faults: FaultList
 ) -> RawTable:
     if len(lines) > MOST_LINES:
-        faults.add(
+        faults.stop(
             "too long",
             f"{len(lines)} lines are more than the days of five centuries",
             "Keep the rows of one place, one a day",
         )
-        faults.raise_any()
     layout = _layout(lines, faults)
     numbers, rows = split_rows(lines, layout)
     if with_units := take_unit_row(layout, rows):
@@ -158,13 +156,12 @@ def _read_table(
     layout = _understood(layout, faults)
     numbers, rows = _without_totals(layout, numbers, rows, faults)
     if not rows:
-        faults.add(
+        faults.stop(
             "no rows",
             "there are titles but no rows below them",
             "Add one line for each day",
-            line=layout.header + 1,
+            layout.header + 1,
         )
-        faults.raise_any()
     numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
     columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
     named = (cell.strip() for cell in columns.get("station", ()))
@@ -184,14 +181,13 @@ def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
     layout = find_layout(lines)
     if layout is None:
         number, line = next((n, text) for n, text in enumerate(lines, 1) if text.strip())
-        faults.add(
+        faults.stop(
             "no titles",
             "no line names the columns date, tmin, tmax and rain; the first line is "
             f"{quoted(line)}",
             "Put a line of titles above the values, such as date,tmin,tmax,rain",
-            line=number,
+            number,
         )
-        raise faults.error()
     for role in missing_roles(layout.columns):
         near = nearest_title(role, layout.titles, layout.columns)
         hint = f"the nearest title is {quoted(near)}" if near else "no title is like it"

@@ -293,23 +293,19 @@ def _of_daily_range(
 
 def _of_wide_days(weather: DailyWeather, limits: WeatherDoubts) -> Question | None:
     """Ask about single days whose lowest and highest temperature lie too far apart."""
-    wide = _too_wide(weather, limits)
+    spans = weather.tmax - weather.tmin
+    with np.errstate(invalid="ignore"):
+        middle = float(np.median(spans[np.isfinite(spans)])) if np.isfinite(spans).any() else 0.0
+        wide = np.asarray(spans > 2.0 * max(limits.daily_range, middle))
     if not wide.any():
         return None
-    most = float(np.nanmax(weather.tmax - weather.tmin))
+    most = float(np.nanmax(spans))
     return Question(
         f"the highest is up to {most:.0f} C above the lowest temperature, on "
         f"{list_days(weather, wide, 3)}",
         "This looks like a slip of the pen, another unit or a code for a missing value: correct "
         "it, or leave the cell empty if nobody knows",
     )
-
-
-def _too_wide(weather: DailyWeather, limits: WeatherDoubts) -> BoolArray:
-    spans = weather.tmax - weather.tmin
-    with np.errstate(invalid="ignore"):
-        middle = float(np.median(spans[np.isfinite(spans)])) if np.isfinite(spans).any() else 0.0
-        return np.asarray(spans > 2.0 * max(limits.daily_range, middle))
 
 
 def _of_rain(

@@ -32,10 +32,10 @@ _SAVE_AS_CSV = "Open it in a spreadsheet and save it as CSV, or unpack it first"
 
 
 def read_lines(path: Path, faults: FaultList) -> list[str]:
-    """Return the lines of a weather file; empty, with a fault noted, when it holds no table.
+    """Return the lines of a weather file.
 
     UTF-8 with or without a byte-order mark, UTF-16, UTF-32 and Windows-1252 are understood. Raises
-    InputError if the file is absent or can't be read.
+    InputError if the file is absent or can't be read, FaultsError if it holds no table.
     """
     try:
         if path.exists() and not path.is_file() and not path.is_dir():
@@ -61,34 +61,25 @@ def read_lines(path: Path, faults: FaultList) -> list[str]:
 
     for magic, what in _NOT_TEXT:
         if raw.startswith(magic):
-            faults.add("not text", f"this is {what}, not a text file", _SAVE_AS_CSV)
-            return []
+            faults.stop("not text", f"this is {what}, not a text file", _SAVE_AS_CSV)
     text = decode(raw)
     head = text.lstrip()[:2000].lower()
     if not head:
-        faults.add(
+        faults.stop(
             "empty", "the file is empty", "Save the weather again: date, tmin, tmax and rain"
         )
-        return []
-    if head.startswith("<") and any(
-        tag in head for tag in ("<html", "<!doctype", "<body", "<?xml")
-    ):
-        faults.add(
+    if head.startswith("<") and any(t in head for t in ("<html", "<!doctype", "<body", "<?xml")):
+        faults.stop(
             "web page",
             f"this is a web page, not a weather table; it begins {quoted(head)}",
             "The download gave a log-in or error page: fetch the file again and look at it",
-            line=1,
+            1,
         )
-        return []
     if head.startswith(("{", "[{")):
-        faults.add(
-            "JSON", "this is JSON, not a table", "Download the weather as CSV instead", line=1
-        )
-        return []
+        faults.stop("JSON", "this is JSON, not a table", "Download the weather as CSV instead", 1)
     if "\x00" in text:
         line = text[: text.index("\x00")].count("\n") + 1
-        faults.add("not text", "this is not a text file: it holds zero bytes", _SAVE_AS_CSV, line)
-        return []
+        faults.stop("not text", "this is not a text file: it holds zero bytes", _SAVE_AS_CSV, line)
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 

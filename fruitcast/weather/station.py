@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,15 +55,13 @@ def fetch_station(
     index = StationsIndex(cache_folder, now, offline)
     notes: list[str] = []
     with YearFiles(cache_folder, now, offline, progress) as files:
+        read = partial(_read_station, first=first, last=last, files=files, now=now)
         if station == NEAREST:
-            tables = _read_nearest(index, site, first, last, files, now, notes)
+            yesterday = min(last, now.date() - timedelta(days=1))
+            tables = _read_nearest(index, site, yesterday, files, read, notes)
         else:
-            tables = [
-                _read_station(
-                    _look_up(index, identifier.strip(), site, notes), first, last, files, now
-                )
-                for identifier in station.split(",")
-            ]
+            named = (identifier.strip() for identifier in station.split(","))
+            tables = [read(_look_up(index, identifier, site, notes)) for identifier in named]
     merged = merge(tables[0], tables[1:])
     return replace(merged, notes=(*index.notes, *notes, *merged.notes))
 
@@ -85,10 +84,9 @@ def _look_up(index: StationsIndex, identifier: str, site: Place, notes: list[str
 def _read_nearest(
     index: StationsIndex,
     site: Place,
-    first: date,
-    last: date,
+    yesterday: date,
     files: YearFiles,
-    now: datetime,
+    read: Callable[[Station], DailyWeather],
     notes: list[str],
 ) -> list[DailyWeather]:
     """Return the tables of the nearest stations, as many as it takes to leave few gaps."""
@@ -99,14 +97,13 @@ def _read_nearest(
             f"{site.longitude:g}. Check latitude and longitude in yard.toml [site], or name a "
             "weather file."
         )
-    yesterday = min(last, now.date() - timedelta(days=1))
     tables: list[DailyWeather] = []
     failure: StationError | None = None
     for station in near:
         try:
             if not _reports(station, yesterday, files):
                 continue
-            table = _read_station(station, first, last, files, now)
+            table = read(station)
         except StationError as error:
             failure = failure or error
             notes.append(f"Passed over: {error}")

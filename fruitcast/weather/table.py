@@ -270,9 +270,7 @@ def merge(first: DailyWeather, others: Sequence[DailyWeather]) -> DailyWeather:
 
 
 def _fill_from(first: DailyWeather, other: DailyWeather) -> DailyWeather:
-    start = min(first.start, other.start)
-    end = max(first.end, other.end)
-    first, other = stretched(first, start, end), stretched(other, start, end)
+    first, other = _of_the_same_days(first, other)
     values, sources = first.copies()
     taken = {}
     for name in VARIABLES:
@@ -291,14 +289,22 @@ def _fill_from(first: DailyWeather, other: DailyWeather) -> DailyWeather:
         f"Gaps were filled from {other.origin or 'another place'}: temperature on "
         f"{count_days(int(temperature.sum()))}, rain on {count_days(int(rain.sum()))}."
     )
-    credits_ = dict.fromkeys(line for line in (first.attribution, other.attribution) if line)
-    return replace(
-        first,
-        values=values,
-        sources=sources,
-        attribution="; ".join(credits_),
-        notes=(*first.notes, *other.notes, note),
-    )
+    attribution = _credits(first, other)
+    notes = (*first.notes, *other.notes, note)
+    return replace(first, values=values, sources=sources, attribution=attribution, notes=notes)
+
+
+def _credits(first: DailyWeather, other: DailyWeather) -> str:
+    """Return the lines that the licences of both ask for, each once."""
+    return "; ".join(dict.fromkeys(filter(None, (first.attribution, other.attribution))))
+
+
+def _of_the_same_days(
+    first: DailyWeather, other: DailyWeather
+) -> tuple[DailyWeather, DailyWeather]:
+    """Return two tables of which each reaches over the days of both."""
+    start, end = min(first.start, other.start), max(first.end, other.end)
+    return stretched(first, start, end), stretched(other, start, end)
 
 
 def stretched(weather: DailyWeather, start: date, end: date) -> DailyWeather:
@@ -359,8 +365,7 @@ _COMPARED = ("tmin", "tmax", "rain", "rh")
 
 def contradictions(old: DailyWeather, new: DailyWeather) -> BoolArray:
     """Return the days, by the rows of `new`, which both tables observed, and not the same."""
-    start, end = min(old.start, new.start), max(old.end, new.end)
-    old, there = stretched(old, start, end), stretched(new, start, end)
+    old, there = _of_the_same_days(old, new)
     found = np.zeros(there.days, dtype=bool)
     for name in _COMPARED:
         both = (old.sources[name] == Source.OBSERVED) & (there.sources[name] == Source.OBSERVED)
@@ -376,10 +381,13 @@ def combined(old: DailyWeather, new: DailyWeather) -> DailyWeather:
     of a day are taken together from the table that has both lowest and highest; where neither
     has, they are put together unless they would cross.
     """
-    start, end = min(old.start, new.start), max(old.end, new.end)
-    old, new = stretched(old, start, end), stretched(new, start, end)
-    whole_new, whole_old = _has_both(new), _has_both(old)
-    crossed = ~whole_new & ~whole_old & (_either(old, new, "tmin") > _either(old, new, "tmax"))
+    old, new = _of_the_same_days(old, new)
+    whole_old, whole_new = (np.isfinite(t.tmin) & np.isfinite(t.tmax) for t in (old, new))
+    low, high = (
+        np.where(np.isfinite(new.values[name]), new.values[name], old.values[name])
+        for name in ("tmin", "tmax")
+    )
+    crossed = ~whole_new & ~whole_old & (low > high)
     values, sources = {}, {}
     for name in VARIABLES:
         ahead = new.sources[name] == Source.FORECAST
@@ -391,22 +399,8 @@ def combined(old: DailyWeather, new: DailyWeather) -> DailyWeather:
         values[name] = np.where(take, new.values[name], old.values[name])
         sources[name] = np.where(take, new.sources[name], old.sources[name]).astype(np.int8)
     derive_mean(values, sources)
-    credits_ = dict.fromkeys(line for line in (new.attribution, old.attribution) if line)
-    return replace(
-        old,
-        values=values,
-        sources=sources,
-        attribution="; ".join(credits_),
-        notes=(*old.notes, *new.notes),
-    )
-
-
-def _has_both(weather: DailyWeather) -> BoolArray:
-    return np.isfinite(weather.tmin) & np.isfinite(weather.tmax)
-
-
-def _either(old: DailyWeather, new: DailyWeather, name: str) -> FloatArray:
-    return np.where(np.isfinite(new.values[name]), new.values[name], old.values[name])
+    attribution, notes = _credits(new, old), (*old.notes, *new.notes)
+    return replace(old, values=values, sources=sources, attribution=attribution, notes=notes)
 
 
 # Writing daily weather as our own CSV: date,tmin,tmax,rain in C and mm, and more where known.

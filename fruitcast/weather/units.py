@@ -106,13 +106,15 @@ def unit_of(variable: str, system: System) -> Unit:
     """Return the unit of one variable in a system of units."""
     if variable == "rh":
         return Unit.PERCENT
-    if variable in TEMPERATURES:
-        return {
-            "metric": Unit.CELSIUS,
-            "us": Unit.FAHRENHEIT,
-            "tenths": Unit.TENTHS_CELSIUS,
-        }[system]
-    return {"metric": Unit.MM, "us": Unit.INCH, "tenths": Unit.TENTHS_MM}[system]
+    of_warmth, of_rain = _OF_SYSTEM[system]
+    return of_warmth if variable in TEMPERATURES else of_rain
+
+
+_OF_SYSTEM: dict[System, tuple[Unit, Unit]] = {
+    "metric": (Unit.CELSIUS, Unit.MM),
+    "us": (Unit.FAHRENHEIT, Unit.INCH),
+    "tenths": (Unit.TENTHS_CELSIUS, Unit.TENTHS_MM),
+}
 
 
 def fits(variable: str, unit: Unit) -> bool:

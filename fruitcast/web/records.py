@@ -63,12 +63,8 @@ MOST_STACKS = 60
 """Stacks in one form at most."""
 
 
-def _forms() -> dict[str, Form]:
-    found = {name: form for name in KINDS if (form := kind_named(name).form)}
-    return dict(sorted(found.items(), key=lambda named: not named[1].first))
-
-
-FORMS = _forms()
+_OF_KINDS = {name: form for name in KINDS if (form := kind_named(name).form)}
+FORMS = dict(sorted(_OF_KINDS.items(), key=lambda named: not named[1].first))
 """The forms by kind of entry, in the order of their buttons."""
 
 

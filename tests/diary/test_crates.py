@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -73,9 +74,18 @@ def read(text: str, **options):
     return parse_sentence(text, yard=yard(), events=PAST, today=TODAY, **options)
 
 
+def planning(since: date = date(2027, 5, 1), **kg: float):
+    """A plan that expects so much of stacks from a day on."""
+    soaks = [
+        SimpleNamespace(stack=name.replace("_", "/"), soak_on=since, pull_on=since, expected_kg=one)
+        for name, one in kg.items()
+    ]
+    return lambda: SimpleNamespace(natural=(), under_way=soaks, soaks=())
+
+
 def test_each_pick_has_its_part_and_says_so() -> None:
-    expected = {"A": 2.0, "H/1": 4.0, "H/2": 1.0}
-    records = read("pick A, H/1 together 4.5 lb for Inn", expected=lambda on: expected)
+    plan = planning(A=2.0, H_1=4.0, H_2=1.0)
+    records = read("pick A, H/1 together 4.5 lb for Inn", plan=plan)
     assert [r.event.stack for r in records] == ["A", "H/1"]
     assert [r.event.kg for r in records] == pytest.approx([1.5 * KG_PER_LB, 3.0 * KG_PER_LB])
     assert {(r.event.on, r.event.outlet) for r in records} == {(TODAY, "Inn")}
@@ -88,14 +98,10 @@ def test_each_pick_has_its_part_and_says_so() -> None:
 
 
 def test_what_was_expected_is_asked_for_the_day_of_the_pick() -> None:
-    asked: list[date] = []
-
-    def expected(on: date) -> dict[str, float]:
-        asked.append(on)
-        return {"A": 1.0, "H/1": 1.0}
-
-    read("pick A and H/1 together 2 lb yesterday, note: wet", expected=expected)
-    assert asked == [date(2027, 5, 6)]
+    plan = planning(since=TODAY, A=1.0, H_1=1.0)
+    for day, parts in (("today", [1.0, 1.0]), ("yesterday", [48 / 74, 100 / 74])):
+        found = read(f"pick A and H/1 together 2 lb {day}, note: wet", plan=plan)
+        assert [r.event.kg for r in found] == pytest.approx([w * KG_PER_LB for w in parts])
     (first, _) = read("pick A and H/1 together 2 lb, note: wet")
     assert first.event.note == "one crate of A and H/1, 2.0 lb; wet"
 
@@ -117,9 +123,7 @@ def test_a_crate_that_can_t_be_is_refused_like_a_pick() -> None:
 
 def test_a_sheet_may_hold_crates() -> None:
     lines = ["Thu", "pick A, C together 2 lb", "pick A 1 lb today"]
-    records = parse_sheet(
-        lines, yard=yard(), events=PAST, today=TODAY, expected=lambda on: {"A": 3.0, "C": 1.0}
-    )
+    records = parse_sheet(lines, yard=yard(), events=PAST, today=TODAY, plan=planning(A=3.0, C=1.0))
     assert [(r.event.stack, r.event.on.day) for r in records] == [("A", 6), ("C", 6), ("A", 7)]
     assert [r.event.kg for r in records] == pytest.approx([w * KG_PER_LB for w in (1.5, 0.5, 1.0)])
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import time
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import example, given
@@ -235,11 +236,10 @@ def test_metric_growers_see_metric():
 
 
 def test_a_soak_without_hours_takes_those_of_the_plan():
-    def planned(stack: str, on: date) -> float | None:
-        return 48.0 if stack == "A" else None
+    plan = SimpleNamespace(soaks=[SimpleNamespace(stack="A", soak_on=TODAY, hours=48.0)])
 
     def told(line: str) -> Recorded:
-        (recorded,) = parse_sentence(line, yard=yard(), events=PAST, today=TODAY, planned=planned)
+        (recorded,) = parse_sentence(line, yard=yard(), events=PAST, today=TODAY, plan=lambda: plan)
         return recorded
 
     bare = told("soak A")

@@ -293,9 +293,7 @@ class Seen(OfStacks):
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
             note = noted("after the soak", note)
         note = with_logs_seen(phrase, note)

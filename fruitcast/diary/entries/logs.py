@@ -315,9 +315,7 @@ class Water(OfStacks):
     form = Form("Watered", ("depth",), yard=True)
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         litres = phrase.take_litres()
         if litres and re.search(r"\b(?:each|every|per)\b", phrase.text):
             raise InputError(
@@ -331,7 +329,8 @@ class Water(OfStacks):
                 mm = hours * rate
                 shown = format_rain(rate, given.units)
                 given.hints.append(f"That is reckoned at {shown} an hour, as a sprinkler gives.")
-            note = noted(f"water for {_so_long(hours)}", note)
+            length = f"{hours:.3g} h" if hours >= 1 else f"{60 * hours:.0f} min"
+            note = noted(f"water for {length}", note)
         note = noted(phrase.take(_CANS), note)
         phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")
         phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|(?:watering )?can)s?")
@@ -534,8 +533,3 @@ class Weigh(OfStacks):
 
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.weigh(event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet)
-
-
-def _so_long(hours: float) -> str:
-    """Return a time as people say it: minutes within the hour."""
-    return f"{hours:.3g} h" if hours >= 1 else f"{60 * hours:.0f} min"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
 from fruitcast.diary.entries.kind import (
@@ -23,8 +23,6 @@ from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
 from fruitcast.diary.plain_words import PEOPLE, UNKNOWN_NAME
-from fruitcast.diary.state import Pick as PickState
-from fruitcast.diary.state import Soak, StackState
 from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
 
@@ -380,12 +378,13 @@ class Pick(OfStacks):
         flush_kg = event.kg or 0.0
         window = timedelta(days=limits.numbers.diary.flush_days)
         for state in limits.concerned:
-            soak = _soak_before(state, event.on)
-            if soak is not None:
-                bearing -= max(0, state.logs - soak.logs)
-            flush_kg += sum(
-                pick.kg for pick in state.picks if _same_flush(pick, event.on, soak, window)
-            )
+            pulled = [s for s in state.soaks if s.pulled_on and s.pulled_on <= event.on]
+            since = event.on - window
+            if pulled:
+                bearing -= max(0, state.logs - pulled[-1].logs)
+                # A soak between two picks begins another flush.
+                since = max(since, pulled[-1].on + timedelta(days=1))
+            flush_kg += sum(pick.kg for pick in state.picks if since <= pick.on <= event.on)
             if any(
                 s.on < event.on and (s.pulled_on is None or event.on < s.pulled_on)
                 for s in state.soaks
@@ -437,16 +436,3 @@ def _far_above_all_others(kg: float, logs: int, limits: Limits) -> list[Objectio
         f"{say.weight(kg)} from {logs} logs is {kg / logs / max(given):.0f} times the largest "
         "pick so far, log for log. Is it right?"
     )
-
-
-def _soak_before(state: StackState, on: date) -> Soak | None:
-    """Return the last soak pulled before a day."""
-    pulled = [s for s in state.soaks if s.pulled_on is not None and s.pulled_on <= on]
-    return pulled[-1] if pulled else None
-
-
-def _same_flush(pick: PickState, on: date, soak: Soak | None, window: timedelta) -> bool:
-    if not on - window <= pick.on <= on:
-        return False
-    # A soak between two picks begins another flush.
-    return soak is None or pick.on > soak.on

@@ -101,9 +101,7 @@ class Split(OfStacks):
     needs = ("stack", "logs", "into")
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         phrase.take_words("with (?:them|those|it)$")
         logs = phrase.take_logs(bare=False)
         into = next(filter(None, map(phrase.take, (_NEW, _CALLED, _STACK, _INTO))), None)
@@ -187,9 +185,7 @@ class Merge(OfStacks):
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         phrase.take_words(
             "(?:together )?(?:as|(?:in)?to|in) one(?: (?:stack|pile|crib|row))?", "together"
         )
@@ -205,7 +201,9 @@ class Merge(OfStacks):
             stack, name, same = given.guess(name.strip()), stack, True  # 'C and F, called C now'
         if not name:
             raise InputError(f"Merge it into which stack? {self.how_to}.")
-        if stack and SEPARATOR in stack and _of_one(stack, name.strip()):
+        whole, _, number = name.strip().rpartition(SEPARATOR)
+        whole = whole if number.isdecimal() else name.strip()
+        if SEPARATOR in stack and stack_of(stack) == whole:  # another of its lots, or their stack
             phrase.take_words("back", "in(?:to)?", "(?:the )?two")
             return Event("lots", on, stack_of(stack), into=WHOLE, note=note)
         if not into:
@@ -236,12 +234,6 @@ class Merge(OfStacks):
             hand_over(history, history.logs, targets)
 
 
-def _of_one(lot: str, other: str) -> bool:
-    """Return whether another name is that of a lot's stack, or of another of its lots."""
-    stack, _, number = other.rpartition(SEPARATOR)
-    return stack_of(lot) == (stack if number.isdecimal() else other)
-
-
 _JOINED = pattern_of(
     r"\b(?:back )?(?:re-?)?(?:merged|joined|combined|united|together|one(?: stack)?)(?: again)?\b",
     re.I,
@@ -263,9 +255,7 @@ class Lots(EntryKind):
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         if SEPARATOR in stack and _JOINED.search(phrase.text):
             phrase.text = _LOT_NAMES.sub(" ", _JOINED.sub(" ", phrase.text))
             base = stack_of(stack)
@@ -348,9 +338,7 @@ class Move(OfStacks):
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         place = phrase.take(_PLACE) or phrase.take(_PLACE_TOO)
         if not place:
             raise InputError(f"Moved where? {self.how_to}.")
@@ -402,9 +390,7 @@ class Retire(OfStacks):
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         worn = phrase.take(_WORN)
         phrase.text = _OF_ALL.sub(r"\1 ", phrase.text)
         logs = phrase.take_logs(bare=True)

@@ -197,9 +197,7 @@ class Soak(OfStacks):
     form = Form("Soaked", ("logs", "hours"))
 
     def read(self, given: Given) -> Event:
-        phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
-        on = given.day()
+        phrase, stack, note, on = given.opened()
         note = noted(phrase.take(_WATER), note)
         hours = phrase.take_hours(bare=False)
         hours = phrase.take_days_long() if hours is None else hours
