@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 from fruitcast.diary.book import Diary
 from fruitcast.diary.plan import KeptDate
-from fruitcast.diary.state import StackState, YardState
+from fruitcast.diary.state import YardState, first_picks
 from fruitcast.numbers import Numbers
 from fruitcast.soaks.problem import HAIR
 from fruitcast.topics import DoubtNumbers, WorkNumbers
 from fruitcast.units import format_length, format_temperature, format_weight
 from fruitcast.words import day_words, first_of
-from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.model import Yard
 
 if TYPE_CHECKING:
     from fruitcast.forecast.outlook import YardOutlook
@@ -70,13 +70,7 @@ def doubts(
     return (
         *_of_stacks(yard, state, today, numbers),
         *_of_hours(yard, state, numbers.work),
-        *_of_sales(
-            yard,
-            today,
-            numbers.doubt,
-            unlikely_yield=numbers.yields.most_a_flush,
-            rest_days=numbers.schedule.rest_days,
-        ),
+        *_of_sales(yard, today, numbers),
         *_of_soaks(state, weather, today, numbers.doubt),
         *_of_classes(yard, state, weather, numbers),
         *of_weather,
@@ -90,8 +84,6 @@ def believe_weather(yard: Yard, today: date, until: date) -> None:
 
 
 def _believed_until(yard: Yard) -> date | None:
-    if not yard.diary_file.exists():
-        return None
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(_BELIEVED)
     return None if text is None else date.fromisoformat(text)
@@ -152,13 +144,18 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
     for stack in yard.stacks:
         if not left.get(stack.name, stack.logs):
             continue
-        yield from _past_its_life(
-            stack,
-            bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields),
-            picked.get(stack.name),
-            today,
-            numbers.doubt,
-        )
+        life = bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields)
+        age = (today - stack.inoculated).days / 365.25
+        last = picked.get(stack.name)
+        lately = last is not None and (today - last).days <= numbers.doubt.picked_within
+        if age > life + numbers.doubt.past_life and not lately:
+            yield (
+                f"{stack.name}: presumed spent, as it was inoculated on {stack.inoculated}, "
+                f"{age:.0f} years ago, logs of its size and wood bear for about {life:.0f}, and no "
+                "pick of the last year is recorded. Check the date in stacks.csv; if the logs are "
+                f"spent, 'fruitcast record retire {stack.name}', and if they bear, record the "
+                "picks."
+            )
         yield from too_many_logs(stack.name, stack.logs, yard, tankfuls=numbers.doubt.tankfuls)
 
 
@@ -193,29 +190,13 @@ def too_many_logs(name: str, logs: int, yard: Yard, *, tankfuls: float) -> Itera
         )
 
 
-def _past_its_life(
-    stack: Stack, life: float, picked: date | None, today: date, doubt: DoubtNumbers
-) -> Iterator[str]:
-    age = (today - stack.inoculated).days / 365.25
-    lately = picked is not None and (today - picked).days <= doubt.picked_within
-    if age > life + doubt.past_life and not lately:
-        yield (
-            f"{stack.name}: presumed spent, as it was inoculated on {stack.inoculated}, "
-            f"{age:.0f} years ago, logs of its size and wood bear for about {life:.0f}, and no "
-            "pick of the last year is recorded. Check the date in stacks.csv; if the logs are "
-            f"spent, 'fruitcast record retire {stack.name}', and if they bear, record the picks."
-        )
-
-
-def _of_sales(
-    yard: Yard, today: date, doubt: DoubtNumbers, *, unlikely_yield: float, rest_days: float
-) -> Iterator[str]:
+def _of_sales(yard: Yard, today: date, numbers: Numbers) -> Iterator[str]:
     from fruitcast.soaks.sale_days import outlet_days
 
+    doubt = numbers.doubt
     logs = sum(stack.logs for stack in yard.stacks)
     wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))
-    flushes = SALES_DAYS / rest_days + 1
-    most = logs * doubt.most_flush * flushes
+    most = logs * doubt.most_flush * (SALES_DAYS / numbers.schedule.rest_days + 1)
     if logs and wanted > most:
         yield (
             f"The outlets ask for more than the logs can bring: "
@@ -226,7 +207,7 @@ def _of_sales(
             "'fruitcast inoculation' tells how many logs they take."
         )
     for order in yard.orders:
-        most = logs * unlikely_yield
+        most = logs * numbers.yields.most_a_flush
         if logs and order.on >= today and order.target_kg > most:
             yield (
                 f"{order.outlet} on {order.on} asks for "
@@ -262,11 +243,12 @@ def _of_classes(
     """Yield stacks whose flushes came at temperatures that their class does not fruit at."""
     rows = {stack.name: stack for stack in yard.stacks}
     seen: dict[str, list[float]] = {}
+    days = int(numbers.forced.season_days)
     for name, lot in state.stacks.items():
-        temperatures = _temperatures_before_picks(
-            lot, weather, class_days=numbers.forced.season_days, flush_days=numbers.diary.flush_days
-        )
-        seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + temperatures
+        picks = first_picks(lot.picks, flush_days=numbers.diary.flush_days)
+        ends = [end for pick in picks if days <= (end := weather.index(pick.on)) <= weather.days]
+        before = [float(weather.tmean[end - days : end].mean()) for end in ends]
+        seen.setdefault(state.lot_of[name], []).extend(before)
     margin = numbers.doubt.class_margin
     for name, temperatures in seen.items():
         strain_class = rows[name].strain_class
@@ -281,19 +263,6 @@ def _of_classes(
                 "fruit. "
                 "Is its strain_class in stacks.csv right? The spawn maker's label says it."
             )
-
-
-def _temperatures_before_picks(
-    lot: StackState, weather: DailyWeather, *, class_days: float, flush_days: float
-) -> list[float]:
-    """Return the mean temperature before the first pick of each flush. [degC]"""
-    from fruitcast.diary.state import first_picks
-
-    days = int(class_days)
-    ends = [weather.index(pick.on) for pick in first_picks(lot.picks, flush_days=flush_days)]
-    return [
-        float(weather.tmean[end - days : end].mean()) for end in ends if days <= end <= weather.days
-    ]
 
 
 # What is possible for a batch to be inoculated, but more often a slip.

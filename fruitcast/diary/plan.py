@@ -40,10 +40,8 @@ class Covered(Document):
     kg: Number
 
 
-class PlannedSoak(Sparse):
-    """One soak of the plan."""
-
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "clear_on"})
+class SoakInWater(Document):
+    """What is told of every soak."""
 
     stack: str = Field(description="stack or lot")
     logs: Count = Field(description="logs to soak")
@@ -51,6 +49,13 @@ class PlannedSoak(Sparse):
     hours: Hours = Field(description="hours in water")
     pull_on: Day = Field(description="day they come out, at the yard's soak time")
     pick: Pick = Field(description="first pick")
+
+
+class PlannedSoak(Sparse, SoakInWater):
+    """One soak of the plan."""
+
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "clear_on"})
+
     pins_on: Day | None = Field(default=None, description="day from which to watch for pins")
     clear_on: Day | None = Field(
         default=None,
@@ -75,17 +80,11 @@ class PlannedSoak(Sparse):
     fixed: bool = Field(default=False, description="whether the grower has fixed the day")
 
 
-class SoakUnderWay(Sparse):
+class SoakUnderWay(Sparse, SoakInWater):
     """A soak of the diary whose flush is still to come, in the form of a planned one."""
 
     left_out: ClassVar[frozenset[str]] = frozenset({"cover", "clear_on"})
 
-    stack: str
-    logs: Count
-    soak_on: Day
-    hours: Hours
-    pull_on: Day
-    pick: Pick
     clear_on: Day | None = None
     expected_kg: Number
     kg_p10: Number | None = None
@@ -193,15 +192,9 @@ class NotSoaked(Document):
     reason: str
 
 
-class SoakTried(Document):
+class SoakTried(SoakInWater):
     """A soak that the plan doesn't have."""
 
-    stack: str
-    logs: Count
-    soak_on: Day
-    hours: Hours
-    pull_on: Day
-    pick: Pick
     comes: Number = Field(description="share of the weather years in which anything comes")
     expected_kg: Number = Field(description="mean over all weather years")
     kg_p10: Number | None = Field(description="its 80 % range, where it comes")

@@ -11,7 +11,7 @@ from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
 from fruitcast.diary.marks import Mark, Parts, marks_in, of_label, outlets_in, stacks_in, without
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
-from fruitcast.diary.plain_words import is_empty
+from fruitcast.diary.plain_words import is_empty, replaced
 from fruitcast.errors import InputError
 from fruitcast.yard.model import stack_of
 
@@ -389,11 +389,9 @@ _A_WEIGHT = re.compile(r"\b(?:an?|per|the)\b|/", re.IGNORECASE)
 
 def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     """Yield each part of '3 lb to the shop and 5 lb at the market'."""
-    marks = marks_in(words, parts)
-    weights = of_label(marks, "weight")
-    buyers = of_label(marks, "outlet")
+    marks, price, of_all = marks_in(words, parts), "", ""
+    weights, buyers = of_label(marks, "weight"), of_label(marks, "outlet")
     paid = of_label(marks, "money")
-    days = of_label(marks, "day")
     if len(weights) == 1 and len(buyers) > 1 and _EACH.search(words):
         rest = _EACH.sub(" ", _rest(words, buyers))
         yield from (f"{rest} {buyer.text}" for buyer in buyers)
@@ -401,27 +399,21 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     if len(weights) < 2:
         yield words
         return
-    price = ""
     if len(paid) == 1 and (of_both := _OF_BOTH.search(words[: paid[0].start])):
         if not _A_WEIGHT.search(paid[0].text):
             raise InputError(f"'{words[:200]}': who paid what? Write one record for each.")
         price, words = paid[0].text, words[: of_both.start()] + words[paid[0].end :]
         marks, paid = marks_in(words, parts), []
-        weights = of_label(marks, "weight")
-        buyers = of_label(marks, "outlet")
-        days = of_label(marks, "day")
+        weights, buyers = of_label(marks, "weight"), of_label(marks, "outlet")
     order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
     half = len(order) // 2
-    of_all = ""
     graded = sum(mark.label == "grade" for mark in marks) == len(weights) and not paid
     aside = buyers and not weights[0].start < buyers[0].start < weights[-1].start
-    if (
-        len(buyers) == 1 and aside and (graded or len(paid) == len(weights))
-    ):  # '3 lb at 10, 2 lb at 6'
+    to_one = len(buyers) == 1 and aside
+    if to_one and (graded or len(paid) == len(weights)):  # '3 lb at 10, 2 lb at 6'
         of_all, words = buyers[0].text, without(words, buyers)
         marks = marks_in(words, parts)
-        weights = firsts = of_label(marks, "weight")
-        days = of_label(marks, "day")
+        firsts = of_label(marks, "weight")
     elif order in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
         firsts = weights if order[0] == "weight" else buyers
     elif halves := _halves(words, parts):
@@ -431,6 +423,7 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
         raise InputError(f"'{words[:200]}': how much to whom? Write one record for each.")
     starts = [0, *(mark.start for mark in firsts[1:]), len(words)]
     spans = list(itertools.pairwise(starts))
+    days = of_label(marks, "day")
     both = len(spans) == 2 and re.search(r"\band\s*$", words[: firsts[1].start], re.IGNORECASE)
     told = [sum(start <= day.start < end for day in days) for start, end in spans]
     if told != [1] * len(spans) and (
@@ -442,12 +435,7 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
         own = words[start:end]
         if on and start <= days[0].start < end:
             own = own.replace(on, " ", 1)
-        own = re.sub(
-            r"[\s,]*(?:&|\+|\band\b|\bplus\b|\bto\b|\bat\b|\bthe\b|\s|,)*$",
-            "",
-            own,
-            flags=re.IGNORECASE,
-        )
+        own = replaced(r"[\s,]*(?:&|\+|\b(?:and|plus|to|at|the)\b|\s|,)*$", "", own)
         yield " ".join(f"{own} {of_all} {price} {on}".split())
 
 

@@ -23,12 +23,11 @@ import numpy as np
 import requests
 from meteostat.core.providers import provider_service
 from meteostat.enumerations import Provider
-from requests_cache import NEVER_EXPIRE, CachedSession
 
 from fruitcast import __version__
 from fruitcast.arrays import FloatArray
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
-from fruitcast.weather.station_files import BadPayloadError, RefusedPayloadError, ask
+from fruitcast.weather.station_files import BadPayloadError, ask, fetched_at, kept_session
 from fruitcast.weather.stations import Place
 from fruitcast.weather.table import PLAUSIBLE, combined
 
@@ -258,12 +257,8 @@ def _fetch(
 ) -> tuple[bytes | None, str]:
     """Return the answer that is to be used, and why no newer one can be had."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with CachedSession(
-            folder / _STORE, backend="sqlite", serializer="json", expire_after=NEVER_EXPIRE
-        ) as session:
+        with kept_session(folder / _STORE, _read) as session:
             session.headers["User-Agent"] = f"fruitcast/{__version__} {contact}"
-            session.hooks["response"].append(_check)
             key = session.cache.create_key(requests.Request("GET", url))
             stored = session.cache.get_response(key)
             if stored is not None and now < _good_until(stored):
@@ -296,17 +291,11 @@ def _good_until(response: requests.Response) -> datetime:
             return until if until.tzinfo else until.replace(tzinfo=UTC)
     except ValueError:
         pass
-    fetched: datetime = getattr(response, "created_at", None) or datetime.now(UTC)
-    return (fetched if fetched.tzinfo else fetched.replace(tzinfo=UTC)) + REFRESH
+    return fetched_at(response) + REFRESH
 
 
-def _check(response: requests.Response, *_: object, **__: object) -> requests.Response:
-    """Keep what is no forecast out of the store."""
-    if response.status_code == 200:
-        try:
-            if len(response.content) > MOST_BYTES:
-                raise BadPayloadError("far more than a forecast")
-            daily_forecast(response.content, ZoneInfo("UTC"))
-        except BadPayloadError as error:
-            raise RefusedPayloadError(f"what came was {error}") from error
-    return response
+def _read(content: bytes) -> None:
+    """Read a forecast; raises BadPayloadError if it is none."""
+    if len(content) > MOST_BYTES:
+        raise BadPayloadError("far more than a forecast")
+    daily_forecast(content, ZoneInfo("UTC"))

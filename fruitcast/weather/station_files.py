@@ -7,11 +7,11 @@ import gzip
 import io
 import sqlite3
 import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, cast
@@ -135,13 +135,39 @@ class RefusedPayloadError(requests.RequestException):
     """Raised while a response is taken in, so that garbage never reaches the store."""
 
 
-def _check_response(response: requests.Response, *_: object, **__: object) -> requests.Response:
-    if response.status_code == 200:
-        try:
-            parse_year(response.content)
-        except BadPayloadError as error:
-            raise RefusedPayloadError(f"what came was {error}") from error
-    return response
+def kept_session(
+    file: Path, read: Callable[[bytes], object], codes: Sequence[int] = (200,)
+) -> CachedSession:
+    """Return a session that keeps answers of some codes in a file, but none that can't be read.
+
+    `read` raises BadPayloadError for such. Raises OSError or sqlite3.Error if the file can't be
+    used.
+    """
+
+    def check(response: requests.Response, *_: object, **__: object) -> requests.Response:
+        if response.status_code == 200:
+            try:
+                read(response.content)
+            except BadPayloadError as error:
+                raise RefusedPayloadError(f"what came was {error}") from error
+        return response
+
+    file.parent.mkdir(parents=True, exist_ok=True)
+    session = CachedSession(
+        file,
+        backend="sqlite",
+        serializer="json",
+        expire_after=NEVER_EXPIRE,
+        allowable_codes=codes,
+    )
+    session.hooks["response"].append(check)
+    return session
+
+
+def fetched_at(response: requests.Response) -> datetime:
+    """Return when an answer came from the server."""
+    told: datetime = getattr(response, "created_at", None) or datetime.now(UTC)
+    return told if told.tzinfo else told.replace(tzinfo=UTC)
 
 
 _ALL_DOWN = (
@@ -186,17 +212,9 @@ class YearFiles:
         self._down = "working offline was asked for" if offline else ""
         self._got: dict[tuple[str, int], YearFile] = {}
         try:
-            folder.mkdir(parents=True, exist_ok=True)
-            self._session = CachedSession(
-                folder / _STORE,
-                backend="sqlite",
-                serializer="json",
-                expire_after=NEVER_EXPIRE,
-                allowable_codes=(200, 404),
-            )
+            self._session = kept_session(folder / _STORE, parse_year, (200, 404))
         except (OSError, sqlite3.Error) as error:
             raise self._store_error(error) from error
-        self._session.hooks["response"].append(_check_response)
 
     def __enter__(self) -> YearFiles:
         return self
@@ -288,8 +306,7 @@ def _year_file(year: int, response: requests.Response | None) -> YearFile | None
     """Return what a response holds, None when it is no answer to the question."""
     if response is None:
         return None
-    fetched = getattr(response, "created_at", None) or datetime.now().astimezone()
-    fetched = fetched if fetched.tzinfo else fetched.astimezone()
+    fetched = fetched_at(response)
     if response.status_code == 404:
         return YearFile(year, None, fetched)
     if response.status_code != 200:

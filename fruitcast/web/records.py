@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 from uuid import UUID, uuid4, uuid5
 
 from flask import Flask, abort, redirect, render_template, request, url_for
@@ -94,31 +94,31 @@ def read_form(
             faults[name] = str(error)
             return None
 
+    def said(name: str) -> str:
+        return given.get(name, "")
+
     on = field("day", lambda: _day(given, now.today))
     named = field("stack", lambda: _stacks(form, stacks, now))
-    event = Event(kind, on or now.today, note=given.get("note", "").strip())
-    if "logs" in form.fields:
-        event = replace(event, logs=field("logs", lambda: _whole(given.get("logs", ""), "logs")))
-    if "hours" in form.fields:
-        event = replace(event, hours=field("hours", lambda: _hours(given.get("hours", ""))))
-    if "weight" in form.fields:
-        event = replace(event, kg=field("weight", lambda: _weight(given, now.yard.units)))
-    if "losses" in form.fields:
-        unit = UNITS_OF_WEIGHT[now.yard.units][1]
-        lost = field("lost", lambda: _part(given.get("lost", ""), unit))
-        event = replace(
-            event,
-            second_kg=field("second", lambda: _part(given.get("second", ""), unit)),
-            lost_kg=lost,
-            cause=given.get("cause", "") if lost else "",
-        )
-    if "paid" in form.fields:
-        event = replace(event, paid=field("paid", lambda: _paid(given.get("paid", ""))))
-    if "outlet" in form.fields:
-        event = replace(event, outlet=given.get("outlet", "").strip())
-    if "depth" in form.fields:
-        needed = "mm" in kind_named(kind).needs
-        event = replace(event, mm=field("depth", lambda: _depth(given, now.yard.units, needed)))
+    units = now.yard.units
+    small = UNITS_OF_WEIGHT[units][1]
+    needed = "mm" in kind_named(kind).needs
+    reads: dict[str, dict[str, tuple[str, Callable[[], Any]]]] = {
+        "logs": {"logs": ("logs", lambda: _whole(said("logs"), "logs"))},
+        "hours": {"hours": ("hours", lambda: _hours(said("hours")))},
+        "weight": {"kg": ("weight", lambda: _weight(given, units))},
+        "losses": {
+            "lost_kg": ("lost", lambda: _part(said("lost"), small)),
+            "second_kg": ("second", lambda: _part(said("second"), small)),
+        },
+        "paid": {"paid": ("paid", lambda: _paid(said("paid")))},
+        "outlet": {"outlet": ("outlet", said("outlet").strip)},
+        "depth": {"mm": ("depth", lambda: _depth(given, units, needed))},
+    }
+    told: dict[str, Any] = {
+        name: field(*read) for part in form.fields for name, read in reads[part].items()
+    }
+    cause = said("cause") if told.get("lost_kg") else ""
+    event = Event(kind, on or now.today, note=said("note").strip(), cause=cause, **told)
     if faults or named is None:
         raise FormError(faults)
     events = [replace(event, stack=name) for name in named]
