@@ -6,60 +6,54 @@ import re
 
 from fruitcast.diary.clause import all_marks
 from fruitcast.diary.marks import Parts, any_name, of_label, with_names
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
 from fruitcast.diary.plain_words import plainly
 from fruitcast.diary.slips import mended
 
 _BRACKETS = re.compile(r"\([^()\d]*\)")
-_TWICE = re.compile(r"\b(?:twice|both times)\b", re.IGNORECASE)
-_SAME_MOMENT = re.compile(r"\b(?:at )?the same (?:minute|moment|instant|time)\b", re.IGNORECASE)
-_AND_OTHER = re.compile(
+_TWICE = pattern_of(r"\b(?:twice|both times)\b")
+_SAME_MOMENT = pattern_of(r"\b(?:at )?the same (?:minute|moment|instant|time)\b")
+_AND_OTHER = pattern_of(
     r" in (?:the )?(?:one|1|first)(?: (?:basket|tray|crate|box|bag))?,? (?=(?:and|then|,)? ?\d)"
-    r"| in (?:the )?(?:other|second|next)(?: (?:basket|tray|crate|box|bag))?\b",
-    re.IGNORECASE,
+    r"| in (?:the )?(?:other|second|next)(?: (?:basket|tray|crate|box|bag))?\b"
 )
-_DAY_ONE = re.compile(r"\bday (?:one|two|three|[1-3])\b:?", re.IGNORECASE)
-_TARE = re.compile(
+_DAY_ONE = pattern_of(r"\bday (?:one|two|three|[1-3])\b:?")
+_TARE = pattern_of(
     r"\b(?:basket|crate|box|tray|bucket|tub|bag|bowl)s?\b.*"
-    r"\b(?:itself|alone|empty|less|minus|take off|without|so|leav\w+|net)\b|\b(?:tare|net)\b",
-    re.IGNORECASE,
+    r"\b(?:itself|alone|empty|less|minus|take off|without|so|leav\w+|net)\b|\b(?:tare|net)\b"
 )
-_FROM_TILL = re.compile(
+_FROM_TILL = pattern_of(
     r"\b(?:from )?(\d{1,2})(?:[:.](\d\d))?(?: ?[ap]m)? (?:till|until|to) (\d{1,2})"
-    r"(?:[:.](\d\d))?(?: ?[ap]m)?\b(?! ?(?:h|min|kg|g|lb|oz|logs?|mm)\b)(?![./]\d)",
-    re.IGNORECASE,
+    r"(?:[:.](\d\d))?(?: ?[ap]m)?\b(?! ?(?:h|min|kg|g|lb|oz|logs?|mm)\b)(?![./]\d)"
 )
-_UNIT_ALONE = re.compile(
+_UNIT_ALONE = pattern_of(
     r"(?:[,(]\s*|\s(?=all |both ))(?:all |both |in |they're |it's |its )*"
     r"(?P<unit>kgs?|kilos?|lbs?|pounds?|oz|ounces?|g|grams?|min(?:ute)?s?|hours?|dollars?|quid|euros?"
-    r"|mm)(?: (?:that|it|they|those) (?:is|are)| all| both| each)?\s*(?:\)|$|(?=[,.]))",
-    re.IGNORECASE,
+    r"|mm)(?: (?:that|it|they|those) (?:is|are)| all| both| each)?\s*(?:\)|$|(?=[,.]))"
 )
-_AS_MONEY = re.compile(r"\bfor (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;.](?!\d)|the (?:lot|both)))", re.I)
+_AS_MONEY = pattern_of(r"\bfor (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;.](?!\d)|the (?:lot|both)))")
 
 
-_RATHER = re.compile(
+_RATHER = pattern_of(
     r"[\s,;-]*\b(?:(?:no|wait|er|um|oh),? )*(?:no,? wait|wait,? no|make (?:that|it)|sorry"
     r"|correction|or rather|i mean|scrub that|scratch that),?:? (?:it'?s |it was )?"
-    rf"(?={WEIGHT.pattern})",
-    re.IGNORECASE,
+    rf"(?={WEIGHT.pattern})"
 )
 
 
-_POUNDS = re.compile(r"\b(\d+) pounds? (?=for (?:the|them|it|both))", re.IGNORECASE)
-_BAGS = re.compile(r"\b(\d+) (half|quarter)[- ](kilo|pound|lb)s?\b", re.IGNORECASE)
-_EACH = re.compile(
+_POUNDS = pattern_of(r"\b(\d+) pounds? (?=for (?:the|them|it|both))")
+_BAGS = pattern_of(r"\b(\d+) (half|quarter)[- ](kilo|pound|lb)s?\b")
+_EACH = pattern_of(
     r"\b(\d+) (?:[a-z]+ )?(?:bags?|punnets?|boxes|trays?|crates?|baskets?|tubs?|packs?)"
     r"(?: of|,| at)? (\d+(?:\.\d+)?) ?(k?g|kilos?|grams?|lbs?|pounds?|oz|ounces?)"
-    r"(?: each| apiece| a \w+)\b",
-    re.IGNORECASE,
+    r"(?: each| apiece| a \w+)\b"
 )
-_ONE_DEAD = re.compile(r"\b(?:an?|one|1) dead '?(?:un|one)\b", re.IGNORECASE)
-_PIECES = re.compile(r"\b(\d+) (?:pieces|billets|bolts)\b", re.IGNORECASE)
-_AND_A_BIT = re.compile(
+_ONE_DEAD = pattern_of(r"\b(?:an?|one|1) dead '?(?:un|one)\b")
+_PIECES = pattern_of(r"\b(\d+) (?:pieces|billets|bolts)\b")
+_AND_A_BIT = pattern_of(
     r"(?:\b(?:nigh on|near(?:ly)?|almost|just (?:over|under)|around|about) )?"
-    r"\b\d+ (kilo|kg|pound|lb)s?(?:,? (?:and a bit|or so|odd))?,? (\d+\.\d+)(?! ?(?:k|g|l|o))\b",
-    re.IGNORECASE,
+    r"\b\d+ (kilo|kg|pound|lb)s?(?:,? (?:and a bit|or so|odd))?,? (\d+\.\d+)(?! ?(?:k|g|l|o))\b"
 )
 
 

@@ -19,6 +19,7 @@ from fruitcast.diary.entries.kind import SHEET, THIEVES, THREW
 from fruitcast.diary.events import Event
 from fruitcast.diary.marks import Parts, any_name, marks_in, stacks_in
 from fruitcast.diary.not_done import is_doubted, is_near_doubt
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import UNIT_OF_WEIGHT
 from fruitcast.diary.pieces import pieces_with_heads
 from fruitcast.diary.plain_words import (
@@ -34,36 +35,34 @@ from fruitcast.diary.plain_words import (
 from fruitcast.diary.slips import SLIPS, is_slip
 from fruitcast.diary.spoken_kind import CLOCK, HOUR, masked, speaks_of_deed
 
-_OR = re.compile(
+_OR = pattern_of(
     r"\b(?:or|if|unless|whether|until|till|last (?:week|weekend|month|year)|instead|same"
     r"|ditto|each|again|rather|twice|back|total"
     r"|jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
     r"|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?"
     r"|to (?:soak|dunk|pick|harvest|pull|lift|water|turn|weigh|sell|cover|move|put|take|get|have)"
     r"|says?|said|tells?|told|he(?:ar|ard|ars)|dream\w*|imagin\w*|pretend\w*|fanc(?:y|ied)"
-    r"|claim\w*|accord\w*|suppos\w*|swears?|swore|rumou?r\w*|bet|jok\w+|story|fix\w*)\b",
-    re.IGNORECASE,
+    r"|claim\w*|accord\w*|suppos\w*|swears?|swore|rumou?r\w*|bet|jok\w+|story|fix\w*)\b"
 )
 """Words that point at what was said before, at another reading, at a plan or at hearsay."""
 
 
-DEED = re.compile(
+DEED = pattern_of(
     r"\b(?:soak|dunk|pick|harvest|pull|lift|haul|water|spray|weigh|turn|restack|cover|sold|sell|threw"
     r"|throw|bin|binn|chuck|toss|dump|compost|retir|burn|scrap|took|take|taking|taken|put|cut|ate|eat"
     r"|gave|give|given|suppl|lost|lose|sent|dried|froze|mov|split|merg|join|inoculat|plugg|swap|steal"
     r"|stole|nick|pinch|spill|drop|pin|dead|died|mou?ld|bark|rot(?=s|t?ing)|flush|fruit)"
-    r"(?:s|y|ed|t?ing|en)?\b|(?<!drying )\b(?:in|out)\b(?=\s*(?:$|[,;.]))",
-    re.IGNORECASE,
+    r"(?:s|y|ed|t?ing|en)?\b|(?<!drying )\b(?:in|out)\b(?=\s*(?:$|[,;.]))"
 )
 """Verbs of the work: what is done with something may be done with what is recorded."""
 
 
-_SHEETED = re.compile(rf"\b{SHEET}\b.*\b(?:on|off|over|back)\b", re.IGNORECASE)
+_SHEETED = pattern_of(rf"\b{SHEET}\b.*\b(?:on|off|over|back)\b")
 _NO_MARK = frozenset(("now", "first", "second"))
 _LONG = frozenset(
     ["hour", "hours", "minute", "minutes", "days", "week", "weeks", "month", "months", "ago"]
 )
-_LOOKED = re.compile(r"\blook(?:s|ed|ing)?\b", re.IGNORECASE)
+_LOOKED = pattern_of(r"\blook(?:s|ed|ing)?\b")
 
 
 def may_be_left(words: str, parts: Parts) -> bool:
@@ -112,17 +111,16 @@ _SAME = {
 }
 """What the words of one kind may say that another records."""
 
-_SHEET = re.compile(rf"\b{SHEET}\b", re.IGNORECASE)
-_GONE = re.compile(
+_SHEET = pattern_of(rf"\b{SHEET}\b")
+_GONE = pattern_of(
     r"\b(?:out|gone|away|taken) for good\b|\b(?:fire ?wood|retired|stove|kindling|bon ?fire)\b"
-    r"|\b(?:burn(?:ed|t)|chipped|wrote|written off)\b",
-    re.IGNORECASE,
+    r"|\b(?:burn(?:ed|t)|chipped|wrote|written off)\b"
 )
-EATEN = re.compile(rf"(?<!no )(?<!not a )(?<!the sun )\b{THIEVES}\b.*\b(?:first|feast|ate)\b", re.I)
-_OF_NOTHING = re.compile(r"\b[a-z]+ed nothing(?: else)?\b", re.IGNORECASE)
-_FOR_TABLE = re.compile(r"\b(?:supper|dinner|tea|lunch|breakfast)\b", re.IGNORECASE)
-_AGAIN = re.compile(r"\b(?:same|as much|half|twice) (?:again|as much|amount)\b", re.IGNORECASE)
-_REST = re.compile(r"\bto rest\b|\b(?:its|their|on) rest\b", re.IGNORECASE)
+EATEN = pattern_of(rf"(?<!no )(?<!not a )(?<!the sun )\b{THIEVES}\b.*\b(?:first|feast|ate)\b")
+_OF_NOTHING = pattern_of(r"\b[a-z]+ed nothing(?: else)?\b")
+_FOR_TABLE = pattern_of(r"\b(?:supper|dinner|tea|lunch|breakfast)\b")
+_AGAIN = pattern_of(r"\b(?:same|as much|half|twice) (?:again|as much|amount)\b")
+_REST = pattern_of(r"\bto rest\b|\b(?:its|their|on) rest\b")
 
 
 def left_in_notes(text: str, events: Sequence[Event], parts: Parts) -> str:
@@ -196,11 +194,10 @@ _BESIDE = one_of(
     no sense [a-z]+ing [^,;.]*
     """
 )
-_AHEAD = re.compile(
+_AHEAD = pattern_of(
     r"^(?:did (?=(?:the|my|our) [^,;]*\b(?:delivery|round|run|drop)\b)"
     r"|(?:(?:i|we) )?(?:did|was)(?:n't| not) (?:expect|hop|think)\w*[^,;.\d]{0,30}?,? but "
-    r"|when (?=(?:i|we|the|my|it) (?:[a-z]+ )?(?:[a-z]+ed|took|went|came|got|saw|had)\b))",
-    re.IGNORECASE,
+    r"|when (?=(?:i|we|the|my|it) (?:[a-z]+ )?(?:[a-z]+ed|took|went|came|got|saw|had)\b))"
 )
 _OF_A_LOSS = one_of(
     r"""
@@ -208,10 +205,10 @@ _OF_A_LOSS = one_of(
     (?:would|could)(?:n'?t| not) (?:serve|sell|eat|give|feed|use|offer)
     """
 )
-_IS_LOST = re.compile(
-    rf"\b(?:{THREW}|lost|ruin\w*|spoil\w*|wast\w*|slim\w*|mou?ld\w*|compost|hens|pigs?)\b", re.I
+_IS_LOST = pattern_of(
+    rf"\b(?:{THREW}|lost|ruin\w*|spoil\w*|wast\w*|slim\w*|mou?ld\w*|compost|hens|pigs?)\b"
 )
-_THOUSANDS = re.compile(r"(?<![\d.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)", re.IGNORECASE)
+_THOUSANDS = pattern_of(r"(?<![\d.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)")
 
 
 def without_beside(text: str) -> str:
@@ -241,4 +238,4 @@ def without_staying(text: str, parts: Parts) -> tuple[str, str]:
     return (rest, found[0].strip(" ,;")) if found and stacks_in(rest, parts.stacks) else (text, "")
 
 
-_CAME_OUT = re.compile(r"\b(?:out|pulled|lifted|emptied|fished|hauled)\b", re.IGNORECASE)
+_CAME_OUT = pattern_of(r"\b(?:out|pulled|lifted|emptied|fished|hauled)\b")

@@ -25,6 +25,7 @@ from fruitcast.diary.cues import (
 from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.marks import Mark, Parts, covered, marks_in, of_label
 from fruitcast.diary.not_done import doubts_in
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import (
     DESCRIBING,
@@ -82,11 +83,10 @@ def without_clock(text: str) -> str:
     return text
 
 
-_ABOUT_HOUR = re.compile(
+_ABOUT_HOUR = pattern_of(
     r"\b(?:at|by|from|since|around|about|before|after|till|until) (?:[1-9]|1[0-2])(?:-?ish)?"
     r"(?=\s*(?:$|[,;.](?!\d)|(?:at|in|on|and|we|i|the|then|with|sharp|while|when|so)\b))"
-    r"|\b\d{1,2}-ish\b|\b(?:number|no\.?|nr|#) ?\d+\b",
-    re.IGNORECASE,
+    r"|\b\d{1,2}-ish\b|\b(?:number|no\.?|nr|#) ?\d+\b"
 )
 """'From 6', 'number 7': neither is an amount."""
 
@@ -155,83 +155,67 @@ _OPEN = one_of(
     """
 )
 """What may turn a meaning that is read in so loose a way."""
-MILD = re.compile(
+MILD = pattern_of(
     r"no|not|never|nothing|nobody|none|without|hardly|barely|(?!would|need|shan)\w+n't|could|can|should"
-    r"|cannot|unable|missed|keep\w*|still (?:has|have)|is|are|was|were|when|where|what|how|who",
-    re.IGNORECASE,
+    r"|cannot|unable|missed|keep\w*|still (?:has|have)|is|are|was|were|when|where|what|how|who"
 )
 """What says nothing of a record beside it that tells of no deed: '4 oz off N, hardly worth it'."""
-_LOCAL = re.compile(
-    rf"{MILD.pattern}|\w+n't|would|must|want(?:s|ed)?|needs?|why|\w+'d|lets?", re.IGNORECASE
-)
+_LOCAL = pattern_of(rf"{MILD.pattern}|\w+n't|would|must|want(?:s|ed)?|needs?|why|\w+'d|lets?")
 """What doubts no more than its own clause."""
-BARE = re.compile(
+BARE = pattern_of(
     r"\W*(?:will|shall|should|would|could|can|may|might|must|(?:did|does|was|were|has|have|had)"
-    r"(?:n't| not))\b",
-    re.IGNORECASE,
+    r"(?:n't| not))\b"
 )
 """Who begins so doubts all that follows."""
-_BREAKS_OFF = re.compile(
-    r"\b(?:not|never|no|nor|n't|did|didn't|done)\W*$|\bdo (?:it|that|them|this)\b", re.IGNORECASE
+_BREAKS_OFF = pattern_of(
+    r"\b(?:not|never|no|nor|n't|did|didn't|done)\W*$|\bdo (?:it|that|them|this)\b"
 )
-_WHEN = re.compile(r"^(?:because|cos|though|although|while|who|which|when|only)\b ", re.IGNORECASE)
-PURPOSE = re.compile(
+_WHEN = pattern_of(r"^(?:because|cos|though|although|while|who|which|when|only)\b ")
+PURPOSE = pattern_of(
     r"(?:just )?(?:in order )?to (?:keep|stop|save|protect|shelter)\b|don't\b"
-    r"|(?:because|cos|as|since) (?:they|he|she|it|the|there|nobody|nothing)\b(?!.* (?:want|need))",
-    re.IGNORECASE,
+    r"|(?:because|cos|as|since) (?:they|he|she|it|the|there|nobody|nothing)\b(?!.* (?:want|need))"
 )
 _BE = frozenset(("is", "are", "was", "were"))
 _SEEN = frozenset(("inspect", "nothing", "pins"))
 """What may be looked for and not found."""
-_UNREAD = re.compile(
+_UNREAD = pattern_of(
     r"\b(?:hours?|hrs?|minutes?|mins?|pounds?|lbs?|oz|ounces?|kilos?|kgs?|grams?|mm|inch(?:es)?|litres?"
     r"|gallons?|weeks?|months?|dozen|couple|few|several|half(?! (?:spin|turn))|quarter|third|most"
-    r"|twice|double)\b",
-    re.IGNORECASE,
+    r"|twice|double)\b"
 )
 """An amount that nobody has read."""
-NONE_ON = re.compile(r"(?:but |and )?(?:none|nothing|not|nowt)\b(?!.*\byet\b)", re.IGNORECASE)
-SAME = re.compile(r"\b(?:same|ditto|likewise)\b", re.IGNORECASE)
-_EACH = re.compile(r"\b(?:each|both|every time)\b", re.IGNORECASE)
-_TOTAL = re.compile(r"\b(?:so|makes?|total|altogether|in all)\W*$|=\s*$", re.IGNORECASE)
-_DEAD = re.compile(r"\b(?:dead|died|goners?|had it|no life)\b", re.IGNORECASE)
-_ARE_DEAD = re.compile(
-    r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died|goners?|had it)\b", re.IGNORECASE
-)
-_FOUND = re.compile(
+NONE_ON = pattern_of(r"(?:but |and )?(?:none|nothing|not|nowt)\b(?!.*\byet\b)")
+SAME = pattern_of(r"\b(?:same|ditto|likewise)\b")
+_EACH = pattern_of(r"\b(?:each|both|every time)\b")
+_TOTAL = pattern_of(r"\b(?:so|makes?|total|altogether|in all)\W*$|=\s*$")
+_DEAD = pattern_of(r"\b(?:dead|died|goners?|had it|no life)\b")
+_ARE_DEAD = pattern_of(r"\s*(?:(?:are|is|were|was|have|has) )?(?:dead|died|goners?|had it)\b")
+_FOUND = pattern_of(
     r"\b(?:dead|died|goners?|had it|mou?ld\w*|trich\w*|bark|ends?|white|rot\w*|crack\w*|mycelium"
-    r"|fung\w+|healthy|coloni[sz]\w+|spawn run|contaminat\w*|condition)\b",
-    re.IGNORECASE,
+    r"|fung\w+|healthy|coloni[sz]\w+|spawn run|contaminat\w*|condition)\b"
 )
-_NO_NOUN = re.compile(
-    r"\s*(?:$|[,;.]|(?:goners?|duds?|rotten|in|on|of|out|from|off|more|fresh|new|dead|there|too|have|has|had)\b)",
-    re.I,
+_NO_NOUN = pattern_of(
+    r"\s*(?:$|[,;.]|(?:goners?|duds?|rotten|in|on|of|out|from|off|more|fresh|new|dead|there|too|have|has|had)\b)"
 )
-_PINS = re.compile(
-    r" (?:\w+ )?(?:pins?|pin ?heads?|primordia|bumps|knobs|buttons|nubs)\b", re.IGNORECASE
-)
-_FROM_NOW = re.compile(r"(?:today|now|this )", re.IGNORECASE)
-_THIEF = re.compile(
-    rf"\b({THIEVES}) (?:(?:had|has|have) )?(?:had|ate|eaten|got|took|taken)\b", re.I
-)
-_TILL = re.compile(r"\b(?:until|till?|up to)\b", re.IGNORECASE)
-_UNTIL = re.compile(r"\b(?:until|till?|up to) (?:the )?$", re.IGNORECASE)
-_WEEKS = re.compile(r" (week|month|day)(?:s'?|'s)?\b", re.IGNORECASE)
-_KEPT = re.compile(
+_PINS = pattern_of(r" (?:\w+ )?(?:pins?|pin ?heads?|primordia|bumps|knobs|buttons|nubs)\b")
+_FROM_NOW = pattern_of(r"(?:today|now|this )")
+_THIEF = pattern_of(rf"\b({THIEVES}) (?:(?:had|has|have) )?(?:had|ate|eaten|got|took|taken)\b")
+_TILL = pattern_of(r"\b(?:until|till?|up to)\b")
+_UNTIL = pattern_of(r"\b(?:until|till?|up to) (?:the )?$")
+_WEEKS = pattern_of(r" (week|month|day)(?:s'?|'s)?\b")
+_KEPT = pattern_of(
     r"\b(?:packed|stored|fro[sz]en?|freez\w*|dried|drying|cook\w*|slic\w*|sort\w*|wash\w*|us(?:ed|ing)"
     r"|order\w*|deliver\w*|sen[dt]|gave away|given away|pinch\w*|nicked|stole\w*|lent|fed|made"
-    r"|bought|spent|logs?|spawn|sawdust|\w*weigh\w*)\b|\bwent to\b|\bto go\b|\bput\b(?! down)",
-    re.IGNORECASE,
+    r"|bought|spent|logs?|spawn|sawdust|\w*weigh\w*)\b|\bwent to\b|\bto go\b|\bput\b(?! down)"
 )
 """What is done with mushrooms that may have been picked long before, or is weighed and none."""
-_THEN = re.compile(r"\b(?:pulled|popped|put|soaked|dunked|turned) (?:it|them)\b", re.IGNORECASE)
-_TOOK_OUT = re.compile(r"\b(?:took|taken|pulled|lifted|came)(?: \w+)? out\b", re.IGNORECASE)
-_IN_ALL = re.compile(r"\b(?:so|total\w*|makes?|all|\w*together|net|that's|left)\b|=", re.IGNORECASE)
-_AND_AGAIN = re.compile(r"\b(?:and|then|plus|another|again)\b|[,+&;]", re.IGNORECASE)
-_OF_IT = re.compile(
+_THEN = pattern_of(r"\b(?:pulled|popped|put|soaked|dunked|turned) (?:it|them)\b")
+_TOOK_OUT = pattern_of(r"\b(?:took|taken|pulled|lifted|came)(?: \w+)? out\b")
+_IN_ALL = pattern_of(r"\b(?:so|total\w*|makes?|all|\w*together|net|that's|left)\b|=")
+_AND_AGAIN = pattern_of(r"\b(?:and|then|plus|another|again)\b|[,+&;]")
+_OF_IT = pattern_of(
     r"\b(?:of|which|less|minus|or|not|no|that's|makes?|so|from|to|seconds|firsts|good|bad|was|were|is"
-    r"|last|before|against|only)\b|%",
-    re.IGNORECASE,
+    r"|last|before|against|only)\b|%"
 )
 _BY_THEMSELVES = frozenset(("pins", "inspect", "cover", "uncover", "turn", "water", "pull"))
 """Kinds that are whole with a name."""
@@ -509,9 +493,8 @@ class Clause:
         return [m.text for m in told] if listed and not _OF_IT.search(after) else []
 
 
-_STAIN = re.compile(
-    r"\b(?:green|black|orange|grey) (?:stuff|fuzz|fur|patch\w*|spots?|slime|growth)\b",
-    re.IGNORECASE,
+_STAIN = pattern_of(
+    r"\b(?:green|black|orange|grey) (?:stuff|fuzz|fur|patch\w*|spots?|slime|growth)\b"
 )
 """What is asked about as a mould."""
 

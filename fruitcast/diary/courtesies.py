@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from fruitcast.diary.marks import Parts, marks_in, outlets_in
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, MONEY, WEIGHT
 from fruitcast.diary.plain_words import (
     MONTH,
@@ -19,7 +20,7 @@ from fruitcast.diary.plain_words import (
     replaced,
 )
 
-_SPEAKER = re.compile(
+_SPEAKER = pattern_of(
     r"^(?:(?:please|pls|i|we|have|just|also|then|ok|okay|so|and"
     r"|(?:finished|done)(?: up)? (?:at|with|by) the (?:tank|yard|logs|stacks)(?=,)"
     r"|(?:finished|done)(?!\s+(?:with\s+)?(?:the\s+)?(?:soak|spawn|run))"
@@ -31,14 +32,12 @@ _SPEAKER = re.compile(
     r"|swapped(?=:)|tank:(?= (?:put|took|pulled|in|out)\b)"
     r"|(?:just )?(?:(?:i )?want(?:ed)? )?to (?:say|report|record|let you know)(?: that)?"
     r"|(?:record|enter|log|add)(?: that| this|:)(?: (?:we|i))?"
-    r"|record(?= \w*ed\b)|can report|for the (?:record|diary|book)s?)[\s,:!.-]+)+(?=\w)",
-    re.IGNORECASE,
+    r"|record(?= \w*ed\b)|can report|for the (?:record|diary|book)s?)[\s,:!.-]+)+(?=\w)"
 )
-_GOODBYE = re.compile(
+_GOODBYE = pattern_of(
     r"(?:[\s,.;!-]+(?:thanks|thank you|thx|cheers|ta|please|bye)"
     r"|[,.;!-]\s*(?:done|that's (?:all|it)|that'?s (?:my|the|our) (?:rounds?|jobs?|work|day)"
-    r" (?:done|over)(?: for (?:today|the day|now))?|all done|over and out|good night))[\s,.!]*$",
-    re.IGNORECASE,
+    r" (?:done|over)(?: for (?:today|the day|now))?|all done|over and out|good night))[\s,.!]*$"
 )
 
 _COURTESY = one_of(
@@ -78,9 +77,8 @@ _UNSURE = one_of(
 """What may be meant of the record: a phrase with one of these is no mere courtesy."""
 
 
-_LATE = re.compile(
-    r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
-    re.IGNORECASE,
+_LATE = pattern_of(
+    r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]"
 )
 """It was done all the same."""
 
@@ -95,38 +93,35 @@ _HELPERS = re.compile(
 )
 """Who did it, at the beginning of a sentence and elsewhere."""
 
-_LEFT_WITH = re.compile(r"\bleft\b[^,;]*\d[^,;]*$", re.IGNORECASE)
+_LEFT_WITH = pattern_of(r"\bleft\b[^,;]*\d[^,;]*$")
 """Before 'with Ann': who has it now, not who picked it."""
 
 _NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 
-_WEEK_AND_DAY = re.compile(
+_WEEK_AND_DAY = pattern_of(
     r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
-    rf"(?:st|nd|rd|th|(?: of)? {MONTH})\w*\b)",
-    re.IGNORECASE,
+    rf"(?:st|nd|rd|th|(?: of)? {MONTH})\w*\b)"
 )
 """'Last week, the 22nd' is that day."""
 
-_DAY_AND_DATE = re.compile(
+_DAY_AND_DATE = pattern_of(
     r"\b(?:(?:last|this) )?((?:mon|tues|wednes|thurs|fri|satur|sun)day),? (?:on )?(?:the )?"
-    r"(\d{1,2}(?:st|nd|rd|th)\b)",
-    re.IGNORECASE,
+    r"(\d{1,2}(?:st|nd|rd|th)\b)"
 )
 """'Friday, the 21st' is one day."""
 
 
-_DAY_AND_NUMBER = re.compile(rf"\b({WEEKDAY}[a-z]*)\.? (\d{{1,2}})(?=\s*[-:,] )", re.IGNORECASE)
+_DAY_AND_NUMBER = pattern_of(rf"\b({WEEKDAY}[a-z]*)\.? (\d{{1,2}})(?=\s*[-:,] )")
 """'Tues 25 - watered C' is of the 25th."""
 
 
-_NO_MORE_THAN = re.compile(
-    r"\b(?:nowt|nothing) but (?=[\w./]+ ?(?:lbs?|oz|ounces?|pounds?|kg|kilos?|g|grams?)\b)",
-    re.IGNORECASE,
+_NO_MORE_THAN = pattern_of(
+    r"\b(?:nowt|nothing) but (?=[\w./]+ ?(?:lbs?|oz|ounces?|pounds?|kg|kilos?|g|grams?)\b)"
 )
 """'Nothing but 5 oz' is 5 oz."""
 
-_HOW_OFTEN = re.compile(r"\b(?:once|twice|three times|both times) this week\b[,:]?", re.IGNORECASE)
+_HOW_OFTEN = pattern_of(r"\b(?:once|twice|three times|both times) this week\b[,:]?")
 """'Sold twice this week, on Tuesday and yesterday' tells the days."""
 
 
@@ -143,11 +138,10 @@ def with_one_day(text: str) -> str:
     return _DAY_AND_NUMBER.sub(r"\1 \2th", text)
 
 
-_SAME_DAY = re.compile(
+_SAME_DAY = pattern_of(
     r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
     r"|\b(?:straight|right|directly|just) after(?:wards)?(?=\s*(?:$|[,;.]))"
-    r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
-    re.IGNORECASE,
+    r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b"
 )
 
 
@@ -214,22 +208,18 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
     return _with_money(text, outlets)
 
 
-_PAID = re.compile(
+_PAID = pattern_of(
     r"\b(?:paid|pays?|gave|handed|settled|took|taken?|takings|made|came|cash|in the|left|got"
-    r"|charged)\b",
-    re.IGNORECASE,
+    r"|charged)\b"
 )
 
 
-_PENCE = re.compile(
-    r"\b(\d+) pounds? (\d\d)(?=\s*(?:$|[,;]|\.(?:\s|$)|(?:in (?:the tin|cash|my)|cash)\b))",
-    re.IGNORECASE,
+_PENCE = pattern_of(
+    r"\b(\d+) pounds? (\d\d)(?=\s*(?:$|[,;]|\.(?:\s|$)|(?:in (?:the tin|cash|my)|cash)\b))"
 )
 """'42 pounds 50 in the tin' is money."""
 
-_BROUGHT_IN = re.compile(
-    r"\b(?:brought in|took in|takings? (?:was|were|of)|made)\s*$", re.IGNORECASE
-)
+_BROUGHT_IN = pattern_of(r"\b(?:brought in|took in|takings? (?:was|were|of)|made)\s*$")
 
 
 def _with_money(text: str, outlets: Sequence[str]) -> str:

@@ -6,12 +6,12 @@ is guessed by it is always asked about.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection
 from typing import NamedTuple
 
 from fruitcast.diary.entries.kind import SHEET, STACK, THIEVES, THREW
 from fruitcast.diary.marks import Parts
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import HOURS, WEIGHT, Phrase
 from fruitcast.diary.plain_words import one_of
 from fruitcast.diary.spoken_kind import LIGHTEST_LOG, heads_in, masked
@@ -184,20 +184,17 @@ _OTHERS = frozenset(("promised", "fix", "release", "stock", "rain"))
 """Kinds that are never guessed: words of theirs speak against all others."""
 
 _TABLES = {kind: (one_of(f.sure), one_of(f.maybe or "(?!)")) for kind, f in FRAMES.items()}
-_NONE = re.compile(
-    r"\b(?:no(?! good\b)|not an?|not one|without|free of|despite|nothing)\b[^,;.]*", re.IGNORECASE
-)
+_NONE = pattern_of(r"\b(?:no(?! good\b)|not an?|not one|without|free of|despite|nothing)\b[^,;.]*")
 _SIGHT = r"(?: \w+){0,3}? (?:pins?|pin ?heads?|pinning|mushrooms?|buttons?|thing|flush|life)\b"
 _NO_SIGHT = rf"\b(?:no|nil|zero|none|nothing|nowt|not (?:a|one|any)(?: single)?){_SIGHT}"
-_NO_MUSHROOM = re.compile(rf"{_NO_SIGHT}(?!.*\byet\b)", re.IGNORECASE)
-_NOTHING = re.compile(r"(?:^|, )\W*(?:none|nothing|nowt|nil|zilch)\W*$", re.IGNORECASE)
-NO_PINS = re.compile(
+_NO_MUSHROOM = pattern_of(rf"{_NO_SIGHT}(?!.*\byet\b)")
+_NOTHING = pattern_of(r"(?:^|, )\W*(?:none|nothing|nowt|nil|zilch)\W*$")
+NO_PINS = pattern_of(
     rf"(?:{_NO_SIGHT}|\b(?:none|nothing|nowt|nil|zero)\b|\bnor\b)"
-    r"(?: (?:showing|there|to see|at all|whatever|on (?:it|them)))*(?!.*\byet\b)",
-    re.IGNORECASE,
+    r"(?: (?:showing|there|to see|at all|whatever|on (?:it|them)))*(?!.*\byet\b)"
 )
-_SOAKED_OUT = re.compile(r"\bsoak\w*\b.*\b(?:ended|finished|over|done|stopped)\b", re.IGNORECASE)
-_MINUTES = re.compile(r"\d ?min", re.IGNORECASE)
+_SOAKED_OUT = pattern_of(r"\bsoak\w*\b.*\b(?:ended|finished|over|done|stopped)\b")
+_MINUTES = pattern_of(r"\d ?min")
 _SHORTEST_SOAK = 4.0
 """Hours beside a stack are a soak from here on where nothing else is said; shorter ones a watering.
 

@@ -43,14 +43,11 @@ PASSED_ON = (
 
 _USE = pattern_of(
     r"(?:(?P<eaten>ate|eaten)|(?P<dried>dried)|(?P<given_away>(?:gave|given)(?: away)?)"
-    rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*",
-    re.IGNORECASE,
+    rf"|(?=(?P<passed_on>{PASSED_ON})))\b(?! (?:out|up|in)\b)[\s,;:]*"
 )
 """The grower's word for it; 'swapped for eggs' is told as it stands."""
 
-_BY_ANOTHER = pattern_of(
-    rf"(?:{SOMEBODY} (?!took|brought|left){PASSED_ON}|{WAS_GIVEN})\b", re.IGNORECASE
-)
+_BY_ANOTHER = pattern_of(rf"(?:{SOMEBODY} (?!took|brought|left){PASSED_ON}|{WAS_GIVEN})\b")
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,20 +35,20 @@ from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
 from fruitcast.diary.marks import Mark, Parts, covered, marks_in, of_label, stacks_in
 from fruitcast.diary.not_done import is_doubted
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, MONEY, WEIGHT, vague_day
 from fruitcast.diary.plain_words import ORDINARY, is_empty, plainly
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR
 from fruitcast.yard.model import stack_of
 
-TOLD_AS_DONE = re.compile(
+TOLD_AS_DONE = pattern_of(
     r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
     r"|gave|went|took|got|had|came|did|sold|bought|paid|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
     r"|taken"
-    rf"|yesterday|last (?:night|evening)|this (?:morning|afternoon)|ago|{STACK}'s)\b|'s\b",
-    re.IGNORECASE,
+    rf"|yesterday|last (?:night|evening)|this (?:morning|afternoon)|ago|{STACK}'s)\b|'s\b"
 )
 """What is told as done."""
-_CLAUSE = re.compile(
+_CLAUSE = pattern_of(
     rf"\s*[;:](?!\d)\s*|(?<!{STACK})\s*,(?!\d)\s*"
     rf"|\s*,(?!\d|\s*{STACK}+\s*(?:,|&|and\b))\s*"
     r"|\s+-+\s+|(?<=\w\w)[.!]+\s+"
@@ -57,20 +57,17 @@ _CLAUSE = re.compile(
     r"|\s+(?=(?:as|since) (?:they|he|she|it|the|there|nobody|nothing)\b)"
     r"|\s+(?=(?:because|cos|though|although|while|who|which|when|only(?= (?:my|the|it|they)\b)"
     r"|(?:just )?(?:in order )?to (?:keep|stop|save|protect|shelter)"
-    r"|that (?:i|we|he|she)(?:'d| had))\b)",
-    re.IGNORECASE,
+    r"|that (?:i|we|he|she)(?:'d| had))\b)"
 )
-_ENDS_IN_DOUBT = re.compile(r"(?:\b(?:not|never)|n't)\W*$", re.IGNORECASE)
-_TOOK = re.compile(r"(?:it |which )?(?:took|taking|spent)\b", re.IGNORECASE)
-_BUYS = re.compile(r" (?:had|has|took|bought|paid|gave|got)\b", re.IGNORECASE)
-_REST = re.compile(r"\bthe rest (?:was|were|is|got)\b|\w+ the rest\b", re.IGNORECASE)
-_OF_THEM = re.compile(r"\bof (?:it|them|those|that|these)\b", re.IGNORECASE)
-_SEVERAL = re.compile(
-    r"\b[2-9] (?:waterings?|pick(?:ing)?s?|soaks?|goes|rounds?)\b.*\beach\b", re.I
-)
-_ALL_OF_IT = re.compile(r"\b(?:the (?:whole )?lot|all of (?:it|them)|(?:it|them) all)\b", re.I)
-_OFF = re.compile(r"(?:and )?off\b", re.IGNORECASE)
-_ON = re.compile(r"(?:and )?(?:back )?on\b", re.IGNORECASE)
+_ENDS_IN_DOUBT = pattern_of(r"(?:\b(?:not|never)|n't)\W*$")
+_TOOK = pattern_of(r"(?:it |which )?(?:took|taking|spent)\b")
+_BUYS = pattern_of(r" (?:had|has|took|bought|paid|gave|got)\b")
+_REST = pattern_of(r"\bthe rest (?:was|were|is|got)\b|\w+ the rest\b")
+_OF_THEM = pattern_of(r"\bof (?:it|them|those|that|these)\b")
+_SEVERAL = pattern_of(r"\b[2-9] (?:waterings?|pick(?:ing)?s?|soaks?|goes|rounds?)\b.*\beach\b")
+_ALL_OF_IT = pattern_of(r"\b(?:the (?:whole )?lot|all of (?:it|them)|(?:it|them) all)\b")
+_OFF = pattern_of(r"(?:and )?off\b")
+_ON = pattern_of(r"(?:and )?(?:back )?on\b")
 _WEAK = frozenset(("weigh", "sold", "pick", "inoculate"))
 """Kinds that are none without a name or an amount."""
 _ASIDE = frozenset(("nothing", "fruiting", "pins", "inspect", "water"))
@@ -316,24 +313,21 @@ def _pairs(text: str, parts: Parts) -> list[str]:
     return [text]
 
 
-_NO_MORE = re.compile(r"\bno (?:more|longer)\b|\bkeeping\b", re.IGNORECASE)
-_INTO = re.compile(
+_NO_MORE = pattern_of(r"\bno (?:more|longer)\b|\bkeeping\b")
+_INTO = pattern_of(
     r"\b(?:split|part(?:ed)?|divid\w+|halv\w+|broke|cut|made|separat\w+)\b[^,;.]* (?:into|in) "
     r"(?:(?P<into>[2-9])(?: (?:lots|parts)\b|(?=\s*(?:$|[,;.])))|halves|half|2\b|two)"
     r"|\b(?:is|run|now) (?:run )?(?:as|in) (?P<run>[2-9]) (?:lots|parts)\b|\bhalved\b"
-    r"|\bmade (?P<made>[2-9]) lots of\b",
-    re.IGNORECASE,
+    r"|\bmade (?P<made>[2-9]) lots of\b"
 )
-_PARTED = re.compile(
+_PARTED = pattern_of(
     r"\b(?:split\w*|part(?:ed|ing)?|divid\w+|halv\w+|broke\w*|cut|cleft|in two|into 2"
-    r"|(?:two|2) lots|apart|now|separat\w+|lot of (?:its|their) own)\b",
-    re.IGNORECASE,
+    r"|(?:two|2) lots|apart|now|separat\w+|lot of (?:its|their) own)\b"
 )
-_MERGED = re.compile(
+_MERGED = pattern_of(
     r"\b(?:(?:put|come|brought|all|back|stuck) (?:back )?together|join\w*|merg\w*|reunited"
     r"|combin\w+"
-    r"|consolidat\w+|united|(?:one|single|whole) (?:stack|pile|lot|again)|back (?:as|into?))\b",
-    re.IGNORECASE,
+    r"|consolidat\w+|united|(?:one|single|whole) (?:stack|pile|lot|again)|back (?:as|into?))\b"
 )
 
 
@@ -363,10 +357,9 @@ def lots_told(text: str, parts: Parts) -> str:
     return f"merge {', '.join(lots[:-1])} and {lots[-1]} {' '.join(days)}".strip()
 
 
-_OF_LOGS = re.compile(
+_OF_LOGS = pattern_of(
     r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|water for [\d.]+ (?:h|min)\b"
-    r"|after \d+ ?h\w*|one crate of .*",
-    re.IGNORECASE,
+    r"|after \d+ ?h\w*|one crate of .*"
 )
 """What a note may say in figures."""
 

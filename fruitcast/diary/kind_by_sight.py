@@ -9,14 +9,14 @@ from fruitcast.diary.entries import KINDS
 from fruitcast.diary.entries.kind import THIEVES
 from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.marks import Mark, Parts, marks_in, of_label, stacks_in, without
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, WEIGHT, Phrase, nearest
 from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, SOMEBODY, is_empty, left_words
 from fruitcast.diary.spoken_kind import HINTS, LIGHTEST_LOG, first_word, sights_of, unknown_kind
 from fruitcast.errors import InputError
 
-_MEASURE = re.compile(
-    r"\b(?:basket|crate|tray|bag|sack|bucket|box|punnet|handful|armful|bowl|tub)(?:ful|s)*\b",
-    re.IGNORECASE,
+_MEASURE = pattern_of(
+    r"\b(?:basket|crate|tray|bag|sack|bucket|box|punnet|handful|armful|bowl|tub)(?:ful|s)*\b"
 )
 
 
@@ -25,11 +25,10 @@ def is_remark(text: str, parts: Parts) -> bool:
     return _EXCLAIMED.match(text) is not None and not marks_in(text, parts)
 
 
-_EXCLAIMED = re.compile(
+_EXCLAIMED = pattern_of(
     r"(?:what an? |wow|hooray|great|nice|lovely|beautiful|best |not bad|well done|more to come"
     r"|not \w+$"
-    r"|(?:all|mostly) (?:big|small|nice|good|clean|fine))",
-    re.IGNORECASE,
+    r"|(?:all|mostly) (?:big|small|nice|good|clean|fine))"
 )
 
 
@@ -101,34 +100,31 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     raise InputError(unknown_kind(first))
 
 
-_THIEF = re.compile(rf"\b{THIEVES}\b", re.IGNORECASE)
-_NO_THIEF = re.compile(
-    r"\b(?:no|not|without|few|despite|before|hardly)\b|\b(?:sun|heat|wind|storm|frost)\b",
-    re.IGNORECASE,
+_THIEF = pattern_of(rf"\b{THIEVES}\b")
+_NO_THIEF = pattern_of(
+    r"\b(?:no|not|without|few|despite|before|hardly)\b|\b(?:sun|heat|wind|storm|frost)\b"
 )
-_TO_SOMEBODY = re.compile(rf"\bto {SOMEBODY}", re.IGNORECASE)
-_WITH_A_CAN = re.compile(
+_TO_SOMEBODY = pattern_of(rf"\bto {SOMEBODY}")
+_WITH_A_CAN = pattern_of(
     r"\b(?:with|w|from|out of|by|via)? ?(?:the |a |my )?(?:(?:watering|rose|old) )*"
     r"(?:can|rose|hose(?:pipe)?|sprinklers?|butt|bucket)\b|\btook (?:ages|a while|forever)\b"
-    r"|\b(?:water|measured|about \d{1,2}$)\b",
-    re.IGNORECASE,
+    r"|\b(?:water|measured|about \d{1,2}$)\b"
 )
 _ELSEWHERE = frozenset(("tank", "cold", "sample", "gauge", "gone", "sheet"))
-_OTHER_DEED = re.compile(
+_OTHER_DEED = pattern_of(
     r"(?:^|(?<=\s))(?!sized |mixed |opened |curled |cracked |split |reserved )(?:[a-z]{2,}ed"
     r"|lost|gone|gave|given|ate|eaten|froze\w*|sent|stole\w*|put|spread|used|bought|fed|threw|thrown|need\w*"
     r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|litter|bait|lime|ash|soil|compost"
     r"|moss|wood|mulch|sand|gravel|water|ice|snow|fertili[sz]er|manure|salt|sugar|logs?|weighs?"
-    rf"|all of (?:it|them)|(?<!.)(?:the )?{THIEVES}|from|or|than|least|worth|each|per)\b",
-    re.IGNORECASE,
+    rf"|all of (?:it|them)|(?<!.)(?:the )?{THIEVES}|from|or|than|least|worth|each|per)\b"
 )
 """What may have been done with a weight, or was weighed, that is no pick and no sale."""
 
 
 _OF_SALES = frozenset(("paid", "cash", "check", "cheque", "wholesale", "retail", "order"))
 
-_LEFT_ON = re.compile(r"left\b[^,;]*\d[^,;]*\bon\b", re.IGNORECASE)
-_STANDING = re.compile(r"\b(?:still|on (?:it|them))\b", re.IGNORECASE)
+_LEFT_ON = pattern_of(r"left\b[^,;]*\d[^,;]*\bon\b")
+_STANDING = pattern_of(r"\b(?:still|on (?:it|them))\b")
 """What is on the logs yet."""
 
 

@@ -24,41 +24,36 @@ _BEFORE = pattern_of(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
     r"for)\s+)?(?:(?<!\w)(?:the|all of|all)\s+)?"
     r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+"
-    r"(?:(?:called|named)\s+)?)?$",
-    re.IGNORECASE,
+    r"(?:(?:called|named)\s+)?)?$"
 )
-_OVERNIGHT = pattern_of(r"\bover ?night\b", re.IGNORECASE)
+_OVERNIGHT = pattern_of(r"\bover ?night\b")
 _GRADE = pattern_of(
     r"\bgrade\s+[^\s,;.]+|\b(?:firsts|seconds|culls?)\b"
     r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))"
-    r"|\b(?:first|second)\b(?=\s*(?:$|[,;.]|\d))",  # not 'the first tiny pins'
-    re.IGNORECASE,
+    r"|\b(?:first|second)\b(?=\s*(?:$|[,;.]|\d))"
 )
-_NUMBER = pattern_of(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
+_NUMBER = pattern_of(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*", 0)
 NAMED_BEFORE_ONE = pattern_of(
-    r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
-    re.IGNORECASE,
+    r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b"
 )
 _A_LOOK_AT = pattern_of(
     r" (?!(?:out|in|is|was|are|has|had|gave|got|did|went|came|to|on|off|and|up"
     r"|pins?)\b)(?:[a-z]+(?<!ed)(?<!s)(?: [a-z]+){0,2}?"
     r"|(?:[a-z]+(?<!ed) ){0,2}\d+[- ](?:minutes?|mins?|hours?|hrs?)(?: [a-z]+){0,3}?)"
-    r" (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]"
+    r" (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]",
+    0,
 )
 """'A quick check of G' is not of stack A."""
 
-_WHERE = pattern_of(
-    r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b", re.IGNORECASE
-)
+_WHERE = pattern_of(r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b")
 """'On the north side' is no stack North."""
 
 _BEFORE_SMALL_A = pattern_of(
-    r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
+    r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$"
 )
 _AFTER_SMALL_A = pattern_of(
     r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s"
-    r"|(?:did|gave|had|has|is|was|went|came|got|out|in|yielded|pinn|pins|soaked|pulled|picked)\b)",
-    re.IGNORECASE,
+    r"|(?:did|gave|had|has|is|was|went|came|got|out|in|yielded|pinn|pins|soaked|pulled|picked)\b)"
 )
 
 _PATTERNS = (

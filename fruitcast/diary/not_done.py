@@ -11,6 +11,7 @@ from collections.abc import Collection, Sequence
 
 from fruitcast.diary.entries.kind import NOTABLE, STACK, THIEVES
 from fruitcast.diary.marks import covered, stacks_in
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.plain_words import (
     ORDINARY,
@@ -89,12 +90,11 @@ _PARDON = (
     r"|(?:(?:i|it|that)(?:'s| is| was)?|i) (?:got it |all |just )?(?:(?:a|my) )?(?:wrong|mistake"
     r"|error|typo|not right)(?: (?:stack|day|one|weight))?|i got (?:it|that) wrong)[\s,.!:;-]*)"
 )
-TAKES_BACK = re.compile(
+TAKES_BACK = pattern_of(
     rf"{_PARDON}*(?:can you |could you |let's |now )?(?:"
     r"(?:undo|forget|delete|scratch|scrap|cancel|remove|take back|strike|erase|ignore|wipe)"
     rf"(?: {_WRITTEN})?(?: (?:back|off|out))?|take {_WRITTEN} (?:back|off|out))"
-    rf"[\s,.!:;-]*{_PARDON}*",
-    re.IGNORECASE,
+    rf"[\s,.!:;-]*{_PARDON}*"
 )
 """What takes back the last entry, and says nothing else."""
 
@@ -110,7 +110,7 @@ _CORRECTION = one_of(
     entered twice
     """
 )
-_QUESTION = re.compile(
+_QUESTION = pattern_of(
     r"\?|^(?:please )?(?:tell|show) (?:me|us) (?:when|what|how|which|who|where|why|if|whether)\b"
     r"|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b"
     r"| (?:my|our|the) (?:[a-z]+ ){0,2}(?:inoculat|plugg|pick|water|turn|weigh)(?:ing|ion)\b)"
@@ -120,8 +120,7 @@ _QUESTION = re.compile(
     r"someone)\b)|how|what(?!'?s? (?:is )?(?:left|in|on hand|came|we|i)\b.*\d)|when"
     r"|why|who|which|where|whether|have (?:i|we|"
     r"you|they)|has (?:anyone|anybody|it)|"
-    r"any idea|anyone|wondering)\b",
-    re.IGNORECASE,
+    r"any idea|anyone|wondering)\b"
 )
 
 
@@ -180,17 +179,14 @@ _DENIAL = one_of(
     (?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save) | empty\b[^,;]*\b(?:bar|save|apart)
     """
 )
-_STILL_IN = re.compile(
+_STILL_IN = pattern_of(
     r"\b(?:still|already)\s+(?:in|soaking|at)\b|\b(?:finished|done|stopped|"
     r"ended|over with)\s+(?:the\s+)?soak(?:ing)?\b"
-    r"|\bsoak(?:ing)?\s+(?:\w+\s+)?(?:is\s+)?(?:finished|done|over|ended)\b|\bhalf ?way\b",
-    re.IGNORECASE,
+    r"|\bsoak(?:ing)?\s+(?:\w+\s+)?(?:is\s+)?(?:finished|done|over|ended)\b|\bhalf ?way\b"
 )
-_WORD_GIVEN = re.compile(
-    r"\b(?:promised?|my word|fix(?:ed)?|hold|said (?:yes|ok)|told)\b", re.IGNORECASE
-)
-_BY_DAY = re.compile(rf"\b(?:by (?=(?:(?:this|next) )?{WEEKDAY})|tomorrow\b)", re.IGNORECASE)
-_OUT = re.compile(r"\b(?:out|pulled|lifted)\b", re.IGNORECASE)
+_WORD_GIVEN = pattern_of(r"\b(?:promised?|my word|fix(?:ed)?|hold|said (?:yes|ok)|told)\b")
+_BY_DAY = pattern_of(rf"\b(?:by (?=(?:(?:this|next) )?{WEEKDAY})|tomorrow\b)")
+_OUT = pattern_of(r"\b(?:out|pulled|lifted)\b")
 _NOTE = "write 'note ...' to keep the words"
 
 
@@ -207,30 +203,27 @@ _BASE = (
     "pick|pull|come|take|lift|get|do|finish|leave|see|check|look|turn|soak|water|weigh|go|bring"
     "|sell|start|move|put|be|pay|settle|stay|remain|follow|stop|wait|out"
 )
-_LATER = re.compile(
+_LATER = pattern_of(
     rf"{_START}(?P<said>(?:{_THEM}\s*)?{_TO_COME}(?:(?:be|then|just|also|all|have)\s+)*"
     rf"(?:{_BASE})(?:ing)?\b[^,;.]*"
     r"|(?:(?:the )?pull(?:ing)?|(?:tak|lift|gett)ing (?:it|them) out|coming|come|out|due)\b[^,;.]*"
     r"\b(?:tomorrow|tonight|due|later|next \w+day|in the morning)\b[^,;.]*"
-    r"|more (?:to come|to follow|tomorrow|later)(?: \w+)?)(?=\s*(?:$|[,;.)]))",
-    re.IGNORECASE,
+    r"|more (?:to come|to follow|tomorrow|later)(?: \w+)?)(?=\s*(?:$|[,;.)]))"
 )
 """'... , will pull them tomorrow at 8': what is to come of what was done."""
 
-_GUESSED = re.compile(
+_GUESSED = pattern_of(
     r"\b(?:must|might|may|should|will|'ll)(?: \w+)? be"
-    r"(?! (?:\w+ed|\w+ing|out|in|done|back|more|ready)\b| \w*day| to(?:morrow|night))",
-    re.IGNORECASE,
+    r"(?! (?:\w+ed|\w+ing|out|in|done|back|more|ready)\b| \w*day| to(?:morrow|night))"
 )
 """'..., must be the far crib' is no plan."""
 
-_UNTIL = re.compile(
+_UNTIL = pattern_of(
     r"\s(?P<said>(?:until|till|til|for pulling)\b[^,;.]*\b(?:tomorrow|tonight)"
-    r"(?: (?:at )?(?:noon|midday|morning|evening|night|\d{1,2}(?: ?[ap]m)?))?)(?=\s*(?:$|[,;.)]))",
-    re.IGNORECASE,
+    r"(?: (?:at )?(?:noon|midday|morning|evening|night|\d{1,2}(?: ?[ap]m)?))?)(?=\s*(?:$|[,;.)]))"
 )
 
-_STAY = re.compile(
+_STAY = pattern_of(
     r"(?:[,;.]\s*|\s)(?:(?:and|but|then|so)\s+)*(?:(?:it|they|i|we|which|that|them)\s*)?"
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
     r"|plan(?:ning|ned)? to|due to|intend to|mean(?:t|ing)? to|is to|are to)"
@@ -242,15 +235,12 @@ _STAY = re.compile(
     r"|want(?:ing)? (?:it|them) (?:out|in))"
     r"(?:\s+(?:it|them|in|out|there|under|the|tank|water|soaking|again))*:?"
     r"(?:\s+(?:for|after|in|at|about|of|a full|another))*\s+"
-    r"(?=[\w ½./-]{0,24}?[\d\s½](?:h|hrs?|hours?)\b)",
-    re.IGNORECASE,
+    r"(?=[\w ½./-]{0,24}?[\d\s½](?:h|hrs?|hours?)\b)"
 )
 """'... , will leave it in for 24 h': how long a soak is meant to be is a part of it."""
 
-_SOAKS = re.compile(
-    r"\b(?:soak\w*|dunk\w*|tank\w*|water|submerged|immersed|steep\w*|bath|in)\b", re.IGNORECASE
-)
-_NOT_THERE = re.compile(
+_SOAKS = pattern_of(r"\b(?:soak\w*|dunk\w*|tank\w*|water|submerged|immersed|steep\w*|bath|in)\b")
+_NOT_THERE = pattern_of(
     rf"{_START}(?P<said>(?:there (?:was|were) |with |had )?no(?! (?:idea|clue|way|time|chance|doubt"
     r"|need|luck|wait|sorry|mould|mold|dead|white|bark|pins?|rot|rain|flush|mushrooms?)\b) \w{4,}"
     r"[^,;.\d]*|(?:i |we )?forgot to (?:write|note|record|enter|log|mention|put)\b"
@@ -259,12 +249,11 @@ _NOT_THERE = re.compile(
     r"|were not|hadn't|had not) (?:been |was )?(?:soaked|forced)(?: yet| this \w+)?"
     r"|(?:(?:and|but) )?(?:we |i )?(?:did not|didn't|never) (?:soak|force)(?:ed|d)? (?:it|them)"
     r"|(?:they have |they've )?not (?:yet )?paid(?: yet| for)?|unpaid|on (?:account|credit)"
-    r"|no money yet|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))",
-    re.IGNORECASE,
+    r"|no money yet|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))"
 )
 """'... , no seconds': what was missing of it."""
 
-_OTHERS = re.compile(
+_OTHERS = pattern_of(
     rf"{_START}(?P<said>(?:left|leaving) {STACK}+ in(?: the tank)?"
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:(?:i|we)(?:'ll| will| shall) (?:do|get|see"
@@ -276,8 +265,7 @@ _OTHERS = re.compile(
     r"| (?:another|one more) (?:night|day))?|not(?: (?:yet|pinning"
     r"|fruiting|ready))+)"
     r"(?: (?:(?:until|till) (?:tomorrow|tonight)|for now|now|yet|today))*)"
-    r"(?=\s*(?:$|[,;.)]))",
-    re.IGNORECASE,
+    r"(?=\s*(?:$|[,;.)]))"
 )
 """'..., K still in': stacks of which nothing was done, beside those of which something was."""
 
@@ -318,11 +306,10 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
     return " ".join(text.split()), "; ".join(reversed(to_come)), "; ".join(reversed(missing))
 
 
-_HOURS = re.compile(
+_HOURS = pattern_of(
     rf"{DAY.pattern}|\b(?:at|by|around|about) \d{{1,2}}(?:[.:]\d\d)?"
     r"(?!\w| ?(?:lbs?|oz|kg|g|logs?)\b)"
-    r"|\b\d{1,2}(?:[.:]\d\d)? ?(?:am|pm|o'clock)\b",
-    re.IGNORECASE,
+    r"|\b\d{1,2}(?:[.:]\d\d)? ?(?:am|pm|o'clock)\b"
 )
 
 

@@ -24,6 +24,6 @@ class _Pattern:
         return found
 
 
-def pattern_of(pattern: str, flags: int = 0) -> re.Pattern[str]:
-    """Return a pattern that is compiled when it is first used; else as `re.compile`."""
+def pattern_of(pattern: str, flags: int = re.IGNORECASE) -> re.Pattern[str]:
+    """Return a pattern, mostly of words whatever their capitals, compiled when it is first used."""
     return cast("re.Pattern[str]", _Pattern(pattern, flags))

@@ -31,7 +31,7 @@ _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s*[¼½¾⅓⅔⅛]?|[.,]\d
 _WEIGHT_UNIT = (
     r"(?:kgs?|kilos?|kilograms?|g|gr|grams?|lbs?|pounds?|oz|ounces?)(?![a-z])\.?|#(?=\s|$)"
 )
-UNIT_OF_WEIGHT = pattern_of(rf"(?<![\w])(?:{_WEIGHT_UNIT})", re.IGNORECASE)
+UNIT_OF_WEIGHT = pattern_of(rf"(?<![\w])(?:{_WEIGHT_UNIT})")
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 
@@ -44,13 +44,12 @@ MONEY = pattern_of(
     rf"|taken(?=\s*$)|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}|\bgot\s+{_SUM}(?=\s+for (?:it|them|that)\b)"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))"
-    rf"|for\s+{_SUM}(?=\s+(?:yesterday|today|this|last|total|all in)\b)",
-    re.IGNORECASE,
+    rf"|for\s+{_SUM}(?=\s+(?:yesterday|today|this|last|total|all in)\b)"
 )
 """What was paid."""
 
-_METRIC = pattern_of(r"\d\s*(?:k|g)", re.IGNORECASE)
-_POUNDS = pattern_of(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
+_METRIC = pattern_of(r"\d\s*(?:k|g)")
+_POUNDS = pattern_of(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)")
 
 
 def _weight(joint: str) -> str:
@@ -61,45 +60,39 @@ def _weight(joint: str) -> str:
 
 
 _WEIGHT, _CLOSE_WEIGHT = _weight(r"\s*(?:and|,)?\s*"), _weight(r"\s*")
-WEIGHT = pattern_of(rf"(?<![\w.,])(-?{_WEIGHT})", re.IGNORECASE)
+WEIGHT = pattern_of(rf"(?<![\w.,])(-?{_WEIGHT})")
 ONE_WEIGHT = rf"(?<![\w.,]){_CLOSE_WEIGHT}"
 """Pattern of a weight without a comma or 'and' in it."""
 
-DEPTH = pattern_of(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
-LITRES = pattern_of(
-    rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
-)
+DEPTH = pattern_of(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}")
+LITRES = pattern_of(rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?")
 HOURS = pattern_of(
-    rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
-    re.IGNORECASE,
+    rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?"
 )
 _HOW_MANY = rf"(?P<days>an?|one|two|{_NUMBER}|the|)\s*(?:whole|full|good)?\s*days?\b"
 DAYS_LONG = pattern_of(
-    r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+" + _HOW_MANY,
-    re.IGNORECASE,
+    r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+" + _HOW_MANY
 )
-LASTED = pattern_of(f"{HOURS.pattern}|{DAYS_LONG.pattern}", re.IGNORECASE)
+LASTED = pattern_of(f"{HOURS.pattern}|{DAYS_LONG.pattern}")
 """How long something lasted, in hours or days."""
-_DAYS = pattern_of(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)", re.IGNORECASE)
+_DAYS = pattern_of(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)")
 LOGS = pattern_of(
     r"(?<![\w.,/])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?"
     rf"(?P<kept>(?:(?!of\b|in\b|from\b|and\b|for\b|{_WEIGHT_UNIT}|(?:h|hrs?|hours?|mins?|mm|in)\b)[a-z]+\s+){{0,2}})"
-    r"(?:logs?|(?<!\d)ones)(?!\w)",
-    re.IGNORECASE,
+    r"(?:logs?|(?<!\d)ones)(?!\w)"
 )
 _DEAD = pattern_of(
     r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look|is|has|was)?\s*)?"
     r"(?:(?:proper|quite|completely|stone|definitely|properly)\s+)?(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
     r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*"
-    r"(?P<after>\d+|(?<=: )(?:none|zero|no))(?:\s*logs?)?(?![\w.,])",
-    re.IGNORECASE,
+    r"(?P<after>\d+|(?<=: )(?:none|zero|no))(?:\s*logs?)?(?![\w.,])"
 )
-_PERCENT = pattern_of(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
+_PERCENT = pattern_of(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)")
 _OF_ANOTHER_KIND = (
     r"(?!\s*(?:hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal|" r"mm|cm|%)(?!\w))"
 )
-_BARE = pattern_of(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}", re.IGNORECASE)
-_THOUSANDS = pattern_of(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
+_BARE = pattern_of(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}")
+_THOUSANDS = pattern_of(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)", 0)
 NO_BANKNOTE = r"(?<!pound)(?<!quid)(?<!dollar)(?<!euro)"
 """What does not stand before the word for what is noted."""
 
@@ -143,8 +136,7 @@ DAY = pattern_of(
     rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|night|week)s?\s+(?:ago|back)"
     rf"|(?P<which>last|this|this\s+past|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
     rf"(?:\s+(?:early\s+|late\s+)?{_HOUR})?(?:\s+(?:just\s+)?gone)?"
-    r")(?![\w-])",
-    re.IGNORECASE,
+    r")(?![\w-])"
 )
 _NEAR = {"yesterday": -1, "last night": -1, "last evening": -1, "last eve": -1, "tomorrow": 1}
 
@@ -161,16 +153,14 @@ _VAGUE_DAY = pattern_of(
     r"|\bthat was (?:in|back|the (?:year|summer|spring|autumn|winter|time|week|month))\b"
     r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
     r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
-    r"|\bthe (?:following|next) (?:day|morning)\b",
-    re.IGNORECASE,
+    r"|\bthe (?:following|next) (?:day|morning)\b"
 )
 
 _OF_SEASON = pattern_of(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
     r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b"
     r"|(?:^|(?<=[,;] ))(?:it|they|she|he|we)(?:'s|'ve| has| have)\b[^,;.\d]*"
-    r"\b(?:this|all) (?:year|season|spring|summer|autumn|fall)\b",
-    re.IGNORECASE,
+    r"\b(?:this|all) (?:year|season|spring|summer|autumn|fall)\b"
 )
 """'The first pick this year' is of no other day, nor is '..., it has given plenty this year'."""
 

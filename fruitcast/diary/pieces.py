@@ -8,6 +8,7 @@ from collections.abc import Collection, Sequence
 
 from fruitcast.diary.entries.kind import ASIDE, STACK
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.plain_words import is_empty
 from fruitcast.diary.spoken_kind import Head, heads_in
 from fruitcast.errors import InputError
@@ -15,25 +16,24 @@ from fruitcast.errors import InputError
 SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
 
-_PIECE = re.compile(
+_PIECE = pattern_of(
     r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z§])|\s*:(?!\d)\s*"
     r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
     r"|\s+(?=(?:after|when|while) (?:i |we )?pull(?:ing|ed)\b)"
     rf"|(?:(?<={STACK} out)|(?<={STACK} in))\s+(?={STACK})"
-    r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+",
-    re.IGNORECASE,
+    r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+"
 )
 """What parts a sentence into pieces, each of which may be a record or a part of one."""
 
-_ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
+_ONLY_STACKS = pattern_of(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$")
 """'North: pins' is of one piece."""
 
 _DONE = re.compile(r"[a-z]ed\b")
 _DONE_TO = re.compile(rf"{STACK}+ (?:was |were )?[a-z]+ed\b")
 """'Watered N, B picked 1 lb' is of two pieces."""
 
-IN_OR_OUT = re.compile(
-    rf"(?:in|out)(?=\s*$|\s+(?:{ASIDE}|(?:at|by|since|this|last|today|yesterday|for)\b))", re.I
+IN_OR_OUT = pattern_of(
+    rf"(?:in|out)(?=\s*$|\s+(?:{ASIDE}|(?:at|by|since|this|last|today|yesterday|for)\b))"
 )
 """'G, in at 7' is of one piece."""
 
@@ -141,10 +141,9 @@ def each_its_stack(
     return parted
 
 
-_OF_THOSE = re.compile(
+_OF_THOSE = pattern_of(
     r"\b(?:of|from|off|out of) (?:it|there|them|those|these|that)\b"
-    r"|\bthere\b|(?<=\w )\bones\b(?! (?:in|from|of|off)\b)",
-    re.IGNORECASE,
+    r"|\bthere\b|(?<=\w )\bones\b(?! (?:in|from|of|off)\b)"
 )
 """What is thrown away of these comes from the stack that was picked before."""
 

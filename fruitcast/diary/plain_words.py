@@ -30,7 +30,7 @@ def one_of(table: str) -> re.Pattern[str]:
     """
     table = re.sub(r"\s*\n\s*\|", "|", table)
     wordings = [word.strip() for line in table.splitlines() for word in line.split(" | ")]
-    return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
+    return pattern_of(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)")
 
 
 def replaced(pattern: str, plain: str | Callable[[re.Match[str]], str], text: str) -> str:
@@ -61,8 +61,7 @@ _FILLERS = pattern_of(
     r"|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
     r"(?:just )?(?:over|under|shy of)|barely)"
-    r"(?=\s+\d))(?![\w/'-])",
-    re.IGNORECASE,
+    r"(?=\s+\d))(?![\w/'-])"
 )
 """Words that may stand anywhere, and change nothing."""
 
@@ -149,12 +148,10 @@ SOMEBODY = (
 WAS_GIVEN = rf"(?:(?:my|our|the|an?|some|one of (?:my|our)) )?{_OUTSIDER} (?:got|had|took)"
 """Pattern of who works on no yard, and so was given what they got."""
 
-UNKNOWN_NAME = pattern_of(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
+UNKNOWN_NAME = pattern_of(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])", 0)
 """What may be a stack that the yard does not have."""
 
-PART_ALONE = pattern_of(
-    r"(?:a |one |another )?(?:half|quarter|third|bit|few)(?: (?:more|extra))?", re.I
-)
+PART_ALONE = pattern_of(r"(?:a |one |another )?(?:half|quarter|third|bit|few)(?: (?:more|extra))?")
 """A part of an amount, torn from it."""
 
 DESCRIBING = word_set(
@@ -168,7 +165,7 @@ DESCRIBING = word_set(
 )
 """Words that may stand alone beside a record."""
 
-_WORD = pattern_of(r"[\w'][\w'/]*")
+_WORD = pattern_of(r"[\w'][\w'/]*", 0)
 
 
 def without_fillers(text: str, names: Iterable[str]) -> str:
@@ -524,11 +521,10 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
 )
 """Each wording and what it is in plain, one after the other."""
 
-_COMPILED = tuple((pattern_of(words, re.IGNORECASE), plain) for words, plain in _RULES)
+_COMPILED = tuple((pattern_of(words), plain) for words, plain in _RULES)
 _BARE_OUNCES = pattern_of(
     rf"{_POUNDS_AND}\s+{_OUNCES}(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|to|of|today"
-    r"|yesterday|this|last|and|but|firsts?|seconds|culls|at \d+ quid|(?:at|for) [$€£])))",
-    re.IGNORECASE,
+    r"|yesterday|this|last|and|but|firsts?|seconds|culls|at \d+ quid|(?:at|for) [$€£])))"
 )
 
 
@@ -567,15 +563,15 @@ _SHORT = {
     "a pair of": "two of",
 }
 _SHORTENED = pattern_of(
-    rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE
+    rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])"
 )
-_YESTERDAY = pattern_of(r"\b(?!(?-i:Yesterday))ye?st?[a-z]{0,4}d[a-z]?y\b(?!')", re.IGNORECASE)
-_THE = pattern_of(
-    r"(?<=\bin)'t(?=\s)|(?<=\bon)'t(?=\s)|(?<=\bto)'t(?=\s)|(?<!\w)t'(?=[a-z])", re.IGNORECASE
+_YESTERDAY = pattern_of(r"\b(?!(?-i:Yesterday))ye?st?[a-z]{0,4}d[a-z]?y\b(?!')")
+_THE = pattern_of(r"(?<=\bin)'t(?=\s)|(?<=\bon)'t(?=\s)|(?<=\bto)'t(?=\s)|(?<!\w)t'(?=[a-z])")
+_OF = pattern_of(r"(?<!\w)o'(?=\s)", 0)
+_DATE = pattern_of(r"(?<![\d.,])([0-3]?\d)\.(0?[1-9]|1[0-2])\.(?!\d)", 0)
+_AND = pattern_of(
+    r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)", 0
 )
-_OF = pattern_of(r"(?<!\w)o'(?=\s)")
-_DATE = pattern_of(r"(?<![\d.,])([0-3]?\d)\.(0?[1-9]|1[0-2])\.(?!\d)")
-_AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
 
 
 def with_plain_signs(text: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from fruitcast.diary.events import noted
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, LOGS, WEIGHT, Phrase, nearest
 from fruitcast.diary.plain_words import ORDINARY, UNKNOWN_NAME, is_empty, without_ends
 from fruitcast.errors import InputError
@@ -19,14 +20,12 @@ _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 
 _PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+of\s+)?(?:stack\s+)?"
 _TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
-_DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
+_DEAD = pattern_of(r"\b(?:dead|died)\b")
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
-_PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?!on\b)(?={DAY.pattern})", re.IGNORECASE)
-_PICKED_FOR = re.compile(
-    r"\b(?:for|to)\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))", re.IGNORECASE
-)
-_FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
+_PICKED = pattern_of(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?!on\b)(?={DAY.pattern})")
+_PICKED_FOR = pattern_of(r"\b(?:for|to)\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))")
+_FOR = pattern_of(r"\b(?:for|to|at)\s+(.+)$")
 
 
 def _tidied(text: str) -> str:

@@ -37,6 +37,7 @@ from fruitcast.diary.marks import (
     without,
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import (
     DAY,
     DAY_EXAMPLES,
@@ -88,62 +89,52 @@ from fruitcast.diary.spoken_kind import (
 )
 from fruitcast.errors import InputError
 
-_YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
+_YARD = pattern_of(r"\b(?:all|everything|everywhere|yard|lot)\b")
 _BY = re.compile(rf"\bby {PEOPLE}")
-_PINS_ON_IT = re.compile(
-    r"\b(?:pins?|pinning|pin ?heads)\b[^,;.]*\bon (?:it|them)\b", re.IGNORECASE
-)
-_PROMISE = re.compile(
+_PINS_ON_IT = pattern_of(r"\b(?:pins?|pinning|pin ?heads)\b[^,;.]*\bon (?:it|them)\b")
+_PROMISE = pattern_of(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would| can| could)"
     r" (?:have|get|take|expect|count on)\b"
     r"|(?<=^said )[\w ]{2,40}? (?:could|can) have\b|\bbooked\b(?= \d)"
-    r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
-    re.IGNORECASE,
+    r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)"
 )
 _AND_OR_N = re.compile(r"(?<![\w/])([a-zA-Z]) n ([a-zA-Z])(?![\w/'])")
-_BACK_IN = re.compile(
+_BACK_IN = pattern_of(
     r"(?:\b(?:it|them)(?: \w+)?|(?-i:\b[A-Z])\w*) back in(?:to)?\b"
-    r"(?! (?:place|their|its|the (?:shade|sun|yard)))",
-    re.IGNORECASE,
+    r"(?! (?:place|their|its|the (?:shade|sun|yard)))"
 )
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
-_SOAKED_ON = re.compile(
-    rf"\b(?:soak|dunk)\w*\b[^,;.]{{0,20}}?(?P<on>(?<!\w){DAY.pattern})", re.IGNORECASE
-)
+_SOAKED_ON = pattern_of(rf"\b(?:soak|dunk)\w*\b[^,;.]{{0,20}}?(?P<on>(?<!\w){DAY.pattern})")
 """Of what came to nothing, the day of the soak is not the day on which it was seen."""
 
-_STOOD = re.compile(r"\b(?:(?:re-?)?stacked|back)\b", re.IGNORECASE)
-_EATEN = re.compile(SPOILED, re.IGNORECASE)
-_BACK = re.compile(r"\b(?:back|fruiting|laying)\b", re.IGNORECASE)
+_STOOD = pattern_of(r"\b(?:(?:re-?)?stacked|back)\b")
+_EATEN = pattern_of(SPOILED)
+_BACK = pattern_of(r"\b(?:back|fruiting|laying)\b")
 
-_JUST_A_NOTE = re.compile(
-    r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
-)
+_JUST_A_NOTE = pattern_of(r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$")
 
-_MEMO = re.compile(
+_MEMO = pattern_of(
     r"^(?:remember(?! to\b)|nb|n\.b\.|memo|fyi|reminder|for the record"
     r"|(?:just )?(?:jotting|noting|writing)"
     r"(?: down)?|(?:to )?(?:make|made|take|put(?: in| down)?) a note(?: of)?|note to self"
-    r"|(?:please )?(?:note|write) down)\b(?: that\b)?[\s:,-]*",
-    re.IGNORECASE,
+    r"|(?:please )?(?:note|write) down)\b(?: that\b)?[\s:,-]*"
 )
 _BRACKETS = re.compile(r"\(([^()]*)\)")
 
-_NOTE_OF = re.compile(r"^(?:stack )?(\S+(?: \d)?)\s*[:,-]*\s+note\b[\s:,-]+(.+)$", re.IGNORECASE)
-_NOTE = re.compile(rf"{NO_BANKNOTE}\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
+_NOTE_OF = pattern_of(r"^(?:stack )?(\S+(?: \d)?)\s*[:,-]*\s+note\b[\s:,-]+(.+)$")
+_NOTE = pattern_of(rf"{NO_BANKNOTE}\s(?:-\s*)?note\b\s*:?\s*(.*)$")
 
-_ALL = re.compile(
+_ALL = pattern_of(
     r"\b(?:all(?: of (?:them|it))?(?: the)?(?: \d)?(?: (?:stacks|logs|of them))?"
     r"|everything(?: in (?:there|it|the tank))?|(?:all |both )?\d stacks|the (?:whole )?lot"
-    r"|(?:whole|the) tank(?:ful)?|^tank(?:ful)?(?!\s*:))\b",
-    re.IGNORECASE,
+    r"|(?:whole|the) tank(?:ful)?|^tank(?:ful)?(?!\s*:))\b"
 )
 """Of a pull that names no stack: all that are in the tank."""
 
-_WHOLE = re.compile(r"all of (?:it|them)|(?:all )?the (?:whole )?(?:lot|stack)", re.IGNORECASE)
+_WHOLE = pattern_of(r"all of (?:it|them)|(?:all )?the (?:whole )?(?:lot|stack)")
 
-_SOLD_ALL = re.compile(r"\b(?:(?:it|them) all|all of (?:it|them)|the (?:whole )?lot)\b", re.I)
+_SOLD_ALL = pattern_of(r"\b(?:(?:it|them) all|all of (?:it|them)|the (?:whole )?lot)\b")
 
 _WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
 """Kinds to which a weight beside them belongs; beside others it is a pick: 'A 1 lb, pulled F'."""
@@ -424,7 +415,7 @@ def _without_heads(
     return joined(*words).strip(" ,;:")
 
 
-_OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
+_OVERNIGHT = pattern_of(r"\bover ?night\b")
 
 
 def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
@@ -447,9 +438,8 @@ def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     return " ".join(text.split()), ", ".join(kept)
 
 
-_OF_A_DAY = re.compile(
-    rf"\b(?:of |from )?{DAY.pattern}'s (?:left-?overs?|pick(?:ing)?|harvest|crop|market|batch)\b",
-    re.IGNORECASE,
+_OF_A_DAY = pattern_of(
+    rf"\b(?:of |from )?{DAY.pattern}'s (?:left-?overs?|pick(?:ing)?|harvest|crop|market|batch)\b"
 )
 """'Saturday's leftovers' beside the day of the record."""
 
@@ -464,7 +454,7 @@ def _days(words: str, outlets: Sequence[str]) -> list[re.Match[str]]:
     ]
 
 
-_TODAY = re.compile(r"today(?: \w+)?|this \w+|tonight|now", re.IGNORECASE)
+_TODAY = pattern_of(r"today(?: \w+)?|this \w+|tonight|now")
 
 
 def _dated(clauses: list[Said], text: str, outlets: Sequence[str]) -> list[Said]:
@@ -498,9 +488,7 @@ def _without_brackets(text: str) -> tuple[str, str]:
     return text, notes
 
 
-_ONLY_A_PART = re.compile(
-    r"\b(?:half|part|most|some|few|rest|not|only|except)\b.*\b(?:it|them)\b", re.IGNORECASE
-)
+_ONLY_A_PART = pattern_of(r"\b(?:half|part|most|some|few|rest|not|only|except)\b.*\b(?:it|them)\b")
 
 
 def _is_mark(text: str) -> str:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
 from fruitcast.diary.marks import Mark, Parts, marks_in, of_label, outlets_in, stacks_in, without
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import is_empty, replaced
 from fruitcast.errors import InputError
@@ -21,26 +22,23 @@ SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
 MOST_STACKS = 60
 """Stacks named in one sentence at most."""
 
-_JOINT = re.compile(
-    r"\s*(?:,|&|\+|/|\band\b|\bplus\b|\bboth\b|\bstacks?\b|\bon\b|\bfrom\b|\boff\b|\bof\b|\s)*",
-    re.IGNORECASE,
+_JOINT = pattern_of(
+    r"\s*(?:,|&|\+|/|\band\b|\bplus\b|\bboth\b|\bstacks?\b|\bon\b|\bfrom\b|\boff\b|\bof\b|\s)*"
 )
-_ON = re.compile(r"\bon(?:to)?\s*$", re.IGNORECASE)
-_LISTED = re.compile(
+_ON = pattern_of(r"\bon(?:to)?\s*$")
+_LISTED = pattern_of(
     r"(?:[\s,;&+-]|\b(?:and|also|as well as|so\b.*(?:does|has|is)|on|in|of|at|to|through|then|both"
-    r"|the|all|over|stacks?|logs?|lots?|too|plus)\b)*",
-    re.IGNORECASE,
+    r"|the|all|over|stacks?|logs?|lots?|too|plus)\b)*"
 )
 """What may stand between stacks on which the same was seen."""
 
-_HAS = re.compile(r"\s*(?:'s|has|is|shows|got)\b", re.IGNORECASE)
-_LOOKED_AT = re.compile(r"\b(?:bark|ends?|mou?ld\w*|dead)\b", re.IGNORECASE)
-_RANGE = re.compile(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?", re.IGNORECASE)
-_EACH = re.compile(r"\b(?:each|apiece|per stack|every one)\b", re.IGNORECASE)
-_TOGETHER = re.compile(
+_HAS = pattern_of(r"\s*(?:'s|has|is|shows|got)\b")
+_LOOKED_AT = pattern_of(r"\b(?:bark|ends?|mou?ld\w*|dead)\b")
+_RANGE = pattern_of(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?")
+_EACH = pattern_of(r"\b(?:each|apiece|per stack|every one)\b")
+_TOGETHER = pattern_of(
     r"(?<!\w)(?:(?:all|both)\s+)?(?:together|in\s+one\s+crate|in\s+all|altogether|combined"
-    r"|between\s+(?:them|the\s+two|both))(?!\w)[:,]?",
-    re.IGNORECASE,
+    r"|between\s+(?:them|the\s+two|both))(?!\w)[:,]?"
 )
 """One weight of several stacks is that of all of them."""
 
@@ -266,8 +264,8 @@ def _with_unit(
     return words, kept
 
 
-_UNIT = re.compile(r"[a-z#]+\.?$", re.IGNORECASE)
-_IN_ALL = re.compile(r"\b(?:in all|in total|all told|altogether)\b:?", re.IGNORECASE)
+_UNIT = pattern_of(r"[a-z#]+\.?$")
+_IN_ALL = pattern_of(r"\b(?:in all|in total|all told|altogether)\b:?")
 
 
 def _logs_of(mark: Mark, words: str, marks: Sequence[Mark]) -> Mark:
@@ -345,7 +343,7 @@ def _with_own_rest(
         yield " ".join(f"{name} {amount} {on} {rest}".split())
 
 
-_IN_ORDER = re.compile(r"\b(?:in (?:that|this) order|respectively|in order)\b", re.IGNORECASE)
+_IN_ORDER = pattern_of(r"\b(?:in (?:that|this) order|respectively|in order)\b")
 
 
 def _in_order(kind: str, words: str, marks: Sequence[Mark], label: str, told: str) -> Iterator[str]:
@@ -381,10 +379,8 @@ def _again(words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     yield from (f"{name} {a} {d}".strip() for a, d in zip(amounts_, days, strict=True))
 
 
-_OF_BOTH = re.compile(
-    r"[\s,;]*\b(?:both|all)(?: of them)?(?: paid)?(?: at| for)?\s*$", re.IGNORECASE
-)
-_A_WEIGHT = re.compile(r"\b(?:an?|per|the)\b|/", re.IGNORECASE)
+_OF_BOTH = pattern_of(r"[\s,;]*\b(?:both|all)(?: of them)?(?: paid)?(?: at| for)?\s*$")
+_A_WEIGHT = pattern_of(r"\b(?:an?|per|the)\b|/")
 
 
 def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
@@ -459,9 +455,7 @@ def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -
         raise _open(kind, words, *names)
 
 
-_OF_THEM = re.compile(
-    r"\b(?:all|both|the) (\d)\b(?! ?[a-z]*(?:lb|oz|kg|g|h|logs?)\b)", re.IGNORECASE
-)
+_OF_THEM = pattern_of(r"\b(?:all|both|the) (\d)\b(?! ?[a-z]*(?:lb|oz|kg|g|h|logs?)\b)")
 
 
 def _open(kind: str, words: str, *names: str) -> InputError:

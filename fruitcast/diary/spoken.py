@@ -17,6 +17,7 @@ from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.limits import Limits
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
 from fruitcast.diary.plain_words import SOMEBODY, with_plain_signs
 from fruitcast.diary.recording import (
@@ -39,12 +40,10 @@ from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard, stack_of
 
-_AS_NOTE = re.compile(r"\b(?:note[ds]?|memo|n\.?b|fyi|remember|remind\w*|jot\w*)\b", re.IGNORECASE)
+_AS_NOTE = pattern_of(r"\b(?:note[ds]?|memo|n\.?b|fyi|remember|remind\w*|jot\w*)\b")
 """Who says so wants no more than words kept."""
 
-_GIVEN = re.compile(
-    rf"(?<!.)gave(?! (?:us|me)\b)|\b{PASSED_ON}|\d ?[a-z]+\b[^,;]* to {SOMEBODY}", re.IGNORECASE
-)
+_GIVEN = pattern_of(rf"(?<!.)gave(?! (?:us|me)\b)|\b{PASSED_ON}|\d ?[a-z]+\b[^,;]* to {SOMEBODY}")
 
 MAX_SENTENCE = 500
 """Longest record of all kinds but a note. [characters]"""
@@ -407,8 +406,8 @@ _NONE = "Nothing of the sheet was recorded"
 
 # A line of a table or of a form put in words: 'stack=N action=water mm=5' is 'water N 5 mm'.
 
-_PAIR = re.compile(
-    r"(?<!\S)([a-z_]+) ?= ?(?:\"([^\"]*)\"|(.*?))(?=[\s,;|]*(?:$|(?<!\S)[a-z_]+ ?=))", re.I
+_PAIR = pattern_of(
+    r"(?<!\S)([a-z_]+) ?= ?(?:\"([^\"]*)\"|(.*?))(?=[\s,;|]*(?:$|(?<!\S)[a-z_]+ ?=))"
 )
 _JOINT = re.compile(r"\s+(?://|\|)\s+|\t+")
 _KINDS_IN_FORMS = {

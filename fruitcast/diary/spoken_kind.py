@@ -16,6 +16,7 @@ from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import ASIDE, NOTABLE, SHEET, STACK, THIEVES
 from fruitcast.diary.entries.picks import PART, SPOILED
 from fruitcast.diary.marks import Mark, Parts, covered, marks_in, outlets_in, stacks_in
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import (
     DAY,
     DEPTH,
@@ -61,7 +62,7 @@ TOLD_WHOLE = frozenset((*RAW - {"move", "merge"}, "inspect"))
 FOUND = frozenset(("pins", "fruiting"))
 """What may be found on looking, and is more than an inspection."""
 
-CIRCUMSTANCE = re.compile(
+CIRCUMSTANCE = pattern_of(
     r"(?:(?<=^)|(?<=[,;.] )|(?<=and )|(?<=but ))(?:it (?:rained|poured|drizzled|snowed|hailed|blew)"
     r"|(?:the )?rain (?:came|stopped|started|held off|set in))\b"
     rf"[^,;.\d{STACK}]*(?=$|[,;.])(?!.*(?:\bmm\b|\binch|gauge))|"
@@ -99,8 +100,7 @@ CIRCUMSTANCE = re.compile(
     r"|\b(?:without (?:being )?|never )(?:forc(?:ed|ing)|soaked(?: it)?)\b"
     r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
     r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
-    r"days?|weeks?)|day|night|week)(?: soak)?\b",
-    re.IGNORECASE,
+    r"days?|weeks?)|day|night|week)(?: soak)?\b"
 )
 """'After the rain' and the like: no record of its own, kept as the grower's words."""
 
@@ -108,7 +108,7 @@ _DAILY = (
     "lunch|breakfast|supper|dinner|tea|coffee|dawn|dusk|daybreak|sunrise|sunset|sun-?up|sundown"
     "|first light|nightfall|noon|midday|midnight"
 )
-CLOCK = re.compile(
+CLOCK = pattern_of(
     r"(?<![/.,])\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
     r"|(?<=at )(?:0\d|[1-9])[0-5]\d(?: ?(?:h|hrs|hours))?(?! ?(?:h|g|kg|lbs?|oz|ml|mm|l)\b)"
@@ -124,36 +124,32 @@ CLOCK = re.compile(
     r"|(?<=after )(?:work|school|church|chores|dark)"
     r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
     r"|(?:a (?:moment|minute|while ago today))(?: ago)?"
-    r"|(?:as of|right|just)(?= now))(?!\w)",
-    re.IGNORECASE,
+    r"|(?:as of|right|just)(?= now))(?!\w)"
 )
 
-CLOCK_BEFORE_DAY = re.compile(
-    r"(?<![\w.,/-])(?:[01]\d|2[0-3])[0-5]\d(?= (?:yesterday|today|this|last|on)\b)", re.IGNORECASE
+CLOCK_BEFORE_DAY = pattern_of(
+    r"(?<![\w.,/-])(?:[01]\d|2[0-3])[0-5]\d(?= (?:yesterday|today|this|last|on)\b)"
 )
 """'1730 yesterday' beside a weight."""
 
-CLOCK_OF_TANK = re.compile(
+CLOCK_OF_TANK = pattern_of(
     r"(?<![\w.,/-])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|0\d[0-5]\d|1[0-8][0-5]\d"
     r"|(?:(?<=at )|(?=\d{4} ?h))(?:19|2[0-3])[0-5]\d)(?:\s?(?:hrs|hours|h))?"
-    r"(?![\w.,/-]\w|\w| ?(?:lbs?|oz|kgs?|kilos?|g|grams?|pounds?|mm|logs?|h|hrs|hours)\b)",
-    re.IGNORECASE,
+    r"(?![\w.,/-]\w|\w| ?(?:lbs?|oz|kgs?|kilos?|g|grams?|pounds?|mm|logs?|h|hrs|hours)\b)"
 )
 """'0730', '7.45': of logs that go in or come out."""
 
-HOUR = re.compile(
+HOUR = pattern_of(
     r"\b(?:at|as of|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
     r"\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
     r"(?=$|\s*[,;.)](?!\d)|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off"
-    rf"|with|{WEEKDAY}))",
-    re.IGNORECASE,
+    rf"|with|{WEEKDAY}))"
 )
 """'At 8' is a time of day, but for what is sold or weighed."""
 
-_BUYS = re.compile(
+_BUYS = pattern_of(
     r"(?:'s)?(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
-    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up|paid)\b",
-    re.IGNORECASE,
+    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up|paid)\b"
 )
 
 
@@ -176,17 +172,16 @@ _SIGHTS = {
     "weight": WEIGHT,
     "money": MONEY,
     "depth": DEPTH,
-    "minutes": re.compile(r"\d ?min(?:ute)?s?\b", re.IGNORECASE),
-    "logs": re.compile(
-        rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:[\w-]+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
+    "minutes": pattern_of(r"\d ?min(?:ute)?s?\b"),
+    "logs": pattern_of(
+        rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:[\w-]+\s+){{0,3}}(?:logs?|ones)\b"
     ),
-    "lots": re.compile(
+    "lots": pattern_of(
         r"(?-i:\b[A-Z]\w*)/[2-9]\b"
         r"|\b(?:two|three|four|[2-9]) (?:equal )?(?:lots|parts|halves|batches)\b"
-        r"|\bin(?:to)? (?:half|halves|lots)\b",
-        re.IGNORECASE,
+        r"|\bin(?:to)? (?:half|halves|lots)\b"
     ),
-    "lots-of": re.compile(r"^lots (?:of|[a-z]+ing)\b", re.IGNORECASE),
+    "lots-of": pattern_of(r"^lots (?:of|[a-z]+ing)\b"),
 } | {
     name: one_of(table)
     for name, table in {
@@ -258,17 +253,15 @@ def masked(text: str, parts: Parts) -> str:
     return covered(plain, beside, lambda mark: ASIDE)
 
 
-_SPOILED = re.compile(SPOILED, re.IGNORECASE)
-_STOLEN = re.compile(
-    rf"\b{THIEVES} (?:(?:had|has|have) )?(?:had|got|took|taken|cut)\b(?=[^,;.]*\d)", re.I
+_SPOILED = pattern_of(SPOILED)
+_STOLEN = pattern_of(
+    rf"\b{THIEVES} (?:(?:had|has|have) )?(?:had|got|took|taken|cut)\b(?=[^,;.]*\d)"
 )
-_YARDS = re.compile(
-    r"\b(?:fruiting|laying|soaking|picking|spawn) (?:yard|area|house|shed|tunnel|rack|room)\b",
-    re.IGNORECASE,
+_YARDS = pattern_of(
+    r"\b(?:fruiting|laying|soaking|picking|spawn) (?:yard|area|house|shed|tunnel|rack|room)\b"
 )
-_BESIDE_IN = re.compile(
-    rf"(?:(?<={STACK} in )|(?<={STACK} out ))\d{{1,2}}\.[0-5]\d(?! ?(?:lb|oz|kg|g)\b)",
-    re.IGNORECASE,
+_BESIDE_IN = pattern_of(
+    rf"(?:(?<={STACK} in )|(?<={STACK} out ))\d{{1,2}}\.[0-5]\d(?! ?(?:lb|oz|kg|g)\b)"
 )
 
 
@@ -484,7 +477,7 @@ def known_kind(word: str) -> str:
     return kind if kind in KINDS else ""
 
 
-_DAYS_JOINED = re.compile(rf"\b{WEEKDAY}\w*[-/]", re.IGNORECASE)
+_DAYS_JOINED = pattern_of(rf"\b{WEEKDAY}\w*[-/]")
 _SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -26,18 +25,15 @@ if TYPE_CHECKING:
 _MUSHROOMS = pattern_of(
     r"(?<![\w.,/])(\d{1,3})(?: (?:mushrooms?|caps|shiitakes?))?"
     r" (?:popped|came up|come up|coming|showing|out)"
-    r"(?=\s*(?:$|[,;.]|(?:on|off)\b))",
-    re.IGNORECASE,
+    r"(?=\s*(?:$|[,;.]|(?:on|off)\b))"
 )
 _COUNTED = pattern_of(
-    r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b",
-    re.IGNORECASE,
+    r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b"
 )
 """A count of pins, in a record as in a note."""
 
 _ON_MOST = pattern_of(
-    r"\b(?:shows? )?(?P<most>on (?:(?:nearly|almost) )?(?:every|each|all the) logs?)\b",
-    re.IGNORECASE,
+    r"\b(?:shows? )?(?P<most>on (?:(?:nearly|almost) )?(?:every|each|all the) logs?)\b"
 )
 
 

@@ -281,8 +281,7 @@ def with_logs_seen(phrase: Phrase, note: str) -> str:
 
 _ON_LOGS = pattern_of(
     r"(?:\b(?:on|at)\s+)?(?<![\w.,/])(\d+) (?:of the )?logs?\b(?: (?:out )?of (?:the )?\d+)?"
-    r"|\bon (?:about )?(\d+)$",
-    re.IGNORECASE,
+    r"|\bon (?:about )?(\d+)$"
 )
 
 

@@ -96,44 +96,41 @@ _DENIED = pattern_of(
     r"\b(?:no|not|without|(?:clear|free|clean) (?:of|from))\s+"
     r"(?:any\s+|all\s+|yet\s+|signs? of\s+)?"
     rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*"
-    r"(?:\s+yet)?",
-    re.IGNORECASE,
+    r"(?:\s+yet)?"
 )
 _KEPT = "\ue000"
 """Stands in the place of what was denied while findings are looked for."""
 
 _OVER = pattern_of(
     r"^(?:(?:look(?:ed)?|went|gone|going)\s+)?(?:it |them )?over\b[\s,;:.-]*"
-    r"|[\s,;]*\b(?:it|them) over\s*$",
-    re.IGNORECASE,
+    r"|[\s,;]*\b(?:it|them) over\s*$"
 )
 """What is left of 'looked A over' and 'fine, checked it over'."""
 
-_BORE = pattern_of(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
+_BORE = pattern_of(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])")
 """What is left of 'A has mould, moved it away'."""
 
-_LOST = pattern_of(r"\blost\b|\b\d+ (?:of the )?logs? (?:to rot\b|gone\b)", re.IGNORECASE)
+_LOST = pattern_of(r"\blost\b|\b\d+ (?:of the )?logs? (?:to rot\b|gone\b)")
 
 _GROWN_THROUGH = (
-    pattern_of(r"(?<!not )(?<!less )\bspringy\b", re.IGNORECASE),
-    pattern_of(r"(?<!not )(?<!no )\bdull\b", re.IGNORECASE),
+    pattern_of(r"(?<!not )(?<!less )\bspringy\b"),
+    pattern_of(r"(?<!not )(?<!no )\bdull\b"),
 )
 """Signs that beside white ends tell of a finished spawn run (common practice)."""
 
 _ON_LOGS = pattern_of(
     r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w|\s*%|\s+per)"
-    r"(?:\s+(?:with|have|has|got)\b)?",
-    re.IGNORECASE,
+    r"(?:\s+(?:with|have|has|got)\b)?"
 )
 """On how many logs something was found."""
 
-_PINS = pattern_of(r"^(?:pins?|pinning)$", re.IGNORECASE)
+_PINS = pattern_of(r"^(?:pins?|pinning)$")
 _ELSEWHERE = (
     (WEIGHT, "weigh {} 26 lb|12 kg"),
     (HOURS, "soak {} 24 h"),
-    (pattern_of(r"\d\s*%"), "weigh {} 26 lb|12 kg at 42 %"),
-    (pattern_of(r"\bpins?\b", re.IGNORECASE), "pins {}"),
-    (pattern_of(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
+    (pattern_of(r"\d\s*%", 0), "weigh {} 26 lb|12 kg at 42 %"),
+    (pattern_of(r"\bpins?\b"), "pins {}"),
+    (pattern_of(r"\bdead\b|\bdied\b"), "inspect {} 2 dead"),
 )
 """What an inspection would only keep as words, and the record that counts."""
 
@@ -242,18 +239,16 @@ class Inspect(OfStacks):
 
 # Watering, rain and weighed sample logs.
 
-_START = pattern_of(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
+_START = pattern_of(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])")
 _SAMPLE = pattern_of(
     rf"\b(?:sample|{SAMPLE_NAMES}(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(?!\d+(?:lbs?|kgs?|oz|g)\b)(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
-    rf"|\b(?:sample(?:\s+logs?)?|{SAMPLE_NAMES}\s+log)\b(?:\s+(?:in|of|from)\b)?",
-    re.IGNORECASE,
+    rf"|\b(?:sample(?:\s+logs?)?|{SAMPLE_NAMES}\s+log)\b(?:\s+(?:in|of|from)\b)?"
 )
 
 
 _CANS = pattern_of(
     r"\b(?:(?:a|few|some|with|\d+|several) )+(?:watering )?(?:cans?|buckets?)(?:fuls?)?\b"
-    r"(?: of water)?",
-    re.IGNORECASE,
+    r"(?: of water)?"
 )
 
 
@@ -435,7 +430,7 @@ _ONE_LOG = rf"(?:put |hung )?(?:(?:1|one|a|the) )?(?:of )?(?P<kept2>{STACK}*)(?:
 _SCALES = r"\bon(?:to)? (?:the|my|our) (?:\w+ )?(?:scales?|balance)\b"
 
 
-_ONE = pattern_of(r"\b1 (?:of (?:the|its|their) )?logs?\b,?", re.IGNORECASE)
+_ONE = pattern_of(r"\b1 (?:of (?:the|its|their) )?logs?\b,?")
 
 
 class Weigh(OfStacks):

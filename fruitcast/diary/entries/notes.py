@@ -30,9 +30,7 @@ if TYPE_CHECKING:
 # Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it.
 
 
-_DEGREES = pattern_of(
-    r"(?:\b(?:through|by)\s+)?\b(?:45|90|180|270|360)\s*(?:degrees|deg|°)", re.IGNORECASE
-)
+_DEGREES = pattern_of(r"(?:\b(?:through|by)\s+)?\b(?:45|90|180|270|360)\s*(?:degrees|deg|°)")
 
 
 class _Tended(Seen):
@@ -113,9 +111,7 @@ class Cover(_Tended):
 _TAKEN = "(?:took|taken|pulled|drew|lifted|peeled|rolled|stripped|whipped|got|threw|folded|removed)"
 
 _ITS = r"(?:all )?(?:the |its |their |that |those |both )?(?:\w+ )??"
-_STAYS = pattern_of(
-    r"\b(?:keeps?|kept|stays?|stayed|still|left|except|bar|back on)\b", re.IGNORECASE
-)
+_STAYS = pattern_of(r"\b(?:keeps?|kept|stays?|stayed|still|left|except|bar|back on)\b")
 
 
 class Uncover(_Tended):
@@ -148,10 +144,7 @@ _OF_WOOD = (
     r"|went|spawn|sawdust|dowels?)\b)[a-z]{3,})"
 )
 _SO_MANY = rf"(?<![\w.,/])\d+(?:{_OF_WOOD}{{0,3}}? logs?|{_OF_WOOD}{{0,2}})"
-_NEW_LOGS = pattern_of(
-    rf"(?:\banother )?{_SO_MANY}(?: of{_OF_WOOD})?(?:(?:,| and| &) {_SO_MANY})*",
-    re.IGNORECASE,
-)
+_NEW_LOGS = pattern_of(rf"(?:\banother )?{_SO_MANY}(?: of{_OF_WOOD})?(?:(?:,| and| &) {_SO_MANY})*")
 """How many logs of which wood."""
 
 
@@ -199,9 +192,7 @@ class Inoculate(_Tended):
 
 # Notes, entries taken back, and what a later version wrote.
 
-_ABOUT = pattern_of(
-    r"\b(?:for|on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE
-)
+_ABOUT = pattern_of(r"\b(?:for|on|in|at|of|by|over|under|near|behind|around|stack)\s+$")
 
 
 class Note(EntryKind):

@@ -77,8 +77,7 @@ PART = pattern_of(
     r"(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"
-    rf"(?:{_SECONDS}|(?:{_CAUSE}|(?P<bad>bad|maggoty|wormy|buggy|slimy|mushy)){_GONE})(?!\w))",
-    re.IGNORECASE,
+    rf"(?:{_SECONDS}|(?:{_CAUSE}|(?P<bad>bad|maggoty|wormy|buggy|slimy|mushy)){_GONE})(?!\w))"
 )
 """A weight that is a part of a pick."""
 
@@ -86,24 +85,22 @@ FIRSTS = pattern_of(
     rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of (?:it |that |them |which )?)?"
     r"(?:(?:was|were) )?(?:firsts"
     r"|good(?:\s+ones|(?=\s*(?:[,;&+]|(?:off|from|out|on|and|but)\b))))"
-    rf"|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
-    re.I,
+    rf"|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)"
 )
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
-_ALONE = pattern_of(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
-_LOST = pattern_of(r"\b(?:lost|(?:went|gone) to waste)\b", re.IGNORECASE)
+_ALONE = pattern_of(rf"(?<!\w)(?:{_CAUSE})(?!\w)")
+_LOST = pattern_of(r"\b(?:lost|(?:went|gone) to waste)\b")
 _NO_MORE = pattern_of(
     r"\bnothing (?:left|worth|fit)(?: (?:to|for))?(?: (?:pick|keep)(?:ing)?)?\b"
-    r"|\b(?:the )?(?:whole|entire) (?:lot|flush|crop)\b(?: of)?|\ball of it\b",
-    re.IGNORECASE,
+    r"|\b(?:the )?(?:whole|entire) (?:lot|flush|crop)\b(?: of)?|\ball of it\b"
 )
 """Beside what was lost: it was all that came."""
 
-_ON_TOP = pattern_of(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
+_ON_TOP = pattern_of(r"\b(?:and|plus|another)\b|[+&]")
 
 
-_BY = pattern_of(r"\bby\b", re.IGNORECASE)
+_BY = pattern_of(r"\bby\b")
 
 
 class PickParts(NamedTuple):
@@ -122,12 +119,9 @@ _TAKEN = (
 _LOST_OFF = rf"^lost ({ONE_WEIGHT}) (?:off|from) ([^,;.\d]{{1,20}}?(?:[/ ]\d)?)"
 _LOST_TO = pattern_of(
     rf"{_LOST_OFF}(?:,| as| because| when)? (?:the |some )?({THIEVES})"
-    rf" (?:(?:had|have|has) )?{_TAKEN}",
-    re.IGNORECASE,
+    rf" (?:(?:had|have|has) )?{_TAKEN}"
 )
-_LOST_THEN_THREW = pattern_of(
-    rf"{_LOST_OFF}(?=,.*\b{THREW} (?:it|them|those|the lot)\b)", re.IGNORECASE
-)
+_LOST_THEN_THREW = pattern_of(rf"{_LOST_OFF}(?=,.*\b{THREW} (?:it|them|those|the lot)\b)")
 
 
 def with_thief_first(text: str) -> str:
@@ -232,47 +226,39 @@ CONFIRMED = "confirmed"
 CRATE = "one crate of"
 """A pick whose note has these words is a part of a crate from several stacks."""
 
-_SHARE = pattern_of(
-    r"\b(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)\b(?! a\b)", re.IGNORECASE
-)
+_SHARE = pattern_of(r"\b(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)\b(?! a\b)")
 _SOME_SECONDS = pattern_of(
-    r"\b(?:half|some|mostly|most|part\w*|few|third|quarter)\b[\w ]{0,12}\b(?:seconds|culls)\b",
-    re.IGNORECASE,
+    r"\b(?:half|some|mostly|most|part\w*|few|third|quarter)\b[\w ]{0,12}\b(?:seconds|culls)\b"
 )
-_CAPS = pattern_of(
-    r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
-)
+_CAPS = pattern_of(r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b")
 _ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
-_GRADE = pattern_of(r"\bgrade\s+([^\s,;.]+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
+_GRADE = pattern_of(r"\bgrade\s+([^\s,;.]+)|\b(firsts|seconds|culls)\b")
 _WHICH_ROUND = pattern_of(
     rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b"
-    r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?",
-    re.IGNORECASE,
+    r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?"
 )
 _NO_MUSHROOMS = pattern_of(
     r"^up(?! with\b)\b|\b(?:oysters?|chanterelles?|morels?|maitake|nameko|enoki|lion's mane"
     r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks"
-    r"|firewood|litter|bait)\b",
-    re.IGNORECASE,
+    r"|firewood|litter|bait)\b"
 )
 _HANDFUL = pattern_of(
     r"\b(?:(?:a|an|few|\d+|just|full|small|good) )*(?:handfuls?|baskets?|crates?|trays?|buckets?"
-    r"|box(?:es)?|punnets?)\b",
-    re.IGNORECASE,
+    r"|box(?:es)?|punnets?)\b"
 )
-_REMARK = pattern_of(r",\s*([^\d,]{3,})$")
-_PICKER = pattern_of(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
+_REMARK = pattern_of(r",\s*([^\d,]{3,})$", 0)
+_PICKER = pattern_of(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)", 0)
 
 
 _UNCLEAR = (
     (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb|1 kg'"),
     (
-        pattern_of(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b", re.IGNORECASE),
+        pattern_of(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b"),
         "were those picked? Write mushrooms with their weight, like 'pick A 2 lb|1 kg'",
     ),
     (_SOME_SECONDS, "how much of it? Write it like '6 oz|200 g seconds'"),
     (
-        pattern_of(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
+        pattern_of(r"\b(?:each|every|per|a) log\b"),
         "what do all of them weigh? Write it like 'pick A 2 lb|1 kg'",
     ),
 )

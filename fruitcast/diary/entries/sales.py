@@ -27,38 +27,33 @@ if TYPE_CHECKING:
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
 
-_LABEL = pattern_of(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
+_LABEL = pattern_of(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)")
 _STORE = "(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in|refrigerator)"
 _COLD = f"(?:(?:in|from|out of) )?(?:the |our )?{_STORE}"
 _PRICE = pattern_of(
-    r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
+    r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))", 0
 )
 """'7.50' beside a weight."""
-_EACH = pattern_of(
-    r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
-)
-_GRADE = pattern_of(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_EACH = pattern_of(r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b")
+_GRADE = pattern_of(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b")
 _PACKS = pattern_of(
     r"(?<![\w.,/])\d+ (?:punnets|bags|boxes|trays|baskets|packs|crates|bunches)\b"
-    r"(?! (?:at|for|@|of|each)\b),?",
-    re.IGNORECASE,
+    r"(?! (?:at|for|@|of|each)\b),?"
 )
 _NO_STOCK = r"(?:none|nothing|empty|no (?:more )?(?:mushrooms|shiitakes?|stock))(?: left| at all)*"
 _OF_GRADE = pattern_of(
     rf"(?:,|\band\b|\bplus\b|\+)?\s*({ONE_WEIGHT})\s+(?:of\s+)?(?:good\s+)?"
-    r"(?:firsts|seconds|culls|good(?: ones)?)\b",
-    re.IGNORECASE,
+    r"(?:firsts|seconds|culls|good(?: ones)?)\b"
 )
-_SOURCE = pattern_of(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
-_TOO_BAD = pattern_of(r"\b(?:too|not|never|un\w+)\b[^,;.\d]*\bfor\b", re.IGNORECASE)
+_SOURCE = pattern_of(r"\b(?:from|of)\s+(.+)$")
+_TOO_BAD = pattern_of(r"\b(?:too|not|never|un\w+)\b[^,;.\d]*\bfor\b")
 """'Too old for the shop' names no buyer."""
 _LEFT = r"(?:of )?the (?:rest|remainder|others)"
 _THE_REST = pattern_of(
     r"\b(?:ate|eaten|dried|froze|frozen|cooked|gave(?: away)?|given(?: away)?|sold"
     rf"|threw(?: away| out)?|binned|tossed|composted)\s+(?:all )?{_LEFT}\b"
     rf"|\b{_LEFT} (?:(?:was|were|is|got|went) )?(?:all )?(?:eaten|dried|frozen|cooked"
-    r"|given away|sold|thrown|binned|tossed|composted|in(?:to)? the bin)\b",
-    re.IGNORECASE,
+    r"|given away|sold|thrown|binned|tossed|composted|in(?:to)? the bin)\b"
 )
 """A second lot that left the cold store without its weight."""
 
@@ -252,8 +247,8 @@ def _paid(money: list[str], kg: float, weight: str, words: str) -> float | None:
     return told[-1] if max(told) - min(told) <= 0.01 * max(told) else None
 
 
-_HOUR_OF_SALE = re.compile(r"(?:at|@)\s*(?:0\d|1\d|2[0-3])[0-5]\d", re.IGNORECASE)
-_IN_ALL = pattern_of(r"\d (?:for )?(?:the (?:whole )?lot|in all|altogether)\b", re.IGNORECASE)
+_HOUR_OF_SALE = pattern_of(r"(?:at|@)\s*(?:0\d|1\d|2[0-3])[0-5]\d")
+_IN_ALL = pattern_of(r"\d (?:for )?(?:the (?:whole )?lot|in all|altogether)\b")
 
 
 class Sold(Discard):

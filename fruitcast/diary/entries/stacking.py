@@ -38,49 +38,43 @@ WHOLE = "whole"
 
 _LOTS = pattern_of(
     r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+(?:equal\s+)?(?:lots|parts|halves|batches))?|whole)\b"
-    r"|\bin(?:to)? (?:half|halves)\b",
-    re.IGNORECASE,
+    r"|\bin(?:to)? (?:half|halves)\b"
 )
 _NAMED_LOTS = pattern_of(
     r"(?:\b(?:in(?:to)?|as|called|named|being|to make)\s+)?(?<!\S)\(?[A-Z]\w*/1\b(?:(?:[,\s&+]"
-    r"|\band\b)+[A-Z]\w*/(?P<last>[2-9])\b\)?)+"
+    r"|\band\b)+[A-Z]\w*/(?P<last>[2-9])\b\)?)+",
+    0,
 )
 """'P/1 and P/2' are two lots."""
 _LOGS_A_LOT = pattern_of(
     r"[,\s]*\b(?:with |of )?(\d+)(?: logs?)? (?:each(?: way| lot)?|apiece|a lot|in each)\b"
     r"|(?:(?<=lots )|(?<=batches ))of \d+(?: logs?)?(?: each)?(?! ?(?:and|,|or) (?:of )?\d)\b"
-    r"|\b(?:half|even(?:ly)?) (?:and half|each)\b",
-    re.I,
+    r"|\b(?:half|even(?:ly)?) (?:and half|each)\b"
 )
 _INTO = pattern_of(
     r"\b(?:into|onto|to|as|with|and|(?:are|is) now)\s+(?:(?:make|form|start|begin)\s+)?(?:new\s+)?"
-    r"(?:stack\s+)?(.+)$",
-    re.IGNORECASE,
+    r"(?:stack\s+)?(.+)$"
 )
 _NEW = pattern_of(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"(?-i:a))\s+)*\bnew\s+stack\b,?\s*"
-    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)",
-    re.IGNORECASE,
+    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)"
 )
-_NO_NAME = pattern_of(r"\bstacks\b|^[a-z]+ .*\b(?:called|named|stack|them|it)\b")
+_NO_NAME = pattern_of(r"\bstacks\b|^[a-z]+ .*\b(?:called|named|stack|them|it)\b", 0)
 """'A separate one of them called K': words that were not understood."""
 _CALLED = pattern_of(
-    r"[,;]? ?\b(?:and )?(?:call(?:ed|ing)?|nam(?:ed|ing)) (?:it|them|that|those) (?:stack )?(\S+)$",
-    re.IGNORECASE,
+    r"[,;]? ?\b(?:and )?(?:call(?:ed|ing)?|nam(?:ed|ing)) (?:it|them|that|those) (?:stack )?(\S+)$"
 )
 _STACK = pattern_of(
     r"(?:\b(?:as|into|to|and) )?\b(?:a )?(?:(?:separate|second|smaller|small|little) )?stack\s+"
-    r"(?:(?:of|with|from|out of) (?:them|it|those)\s+)?(?:called |named )?(\S+)(?: with them)?$",
-    re.IGNORECASE,
+    r"(?:(?:of|with|from|out of) (?:them|it|those)\s+)?(?:called |named )?(\S+)(?: with them)?$"
 )
-_PLACE = pattern_of(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
-_NO_PLACE = (pattern_of(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
+_PLACE = pattern_of(r"(?<!next )\b(?:to|into)\s+(.+)$")
+_NO_PLACE = (pattern_of(r"^in (?:from|of|off|on)\b|\band to\b"), WEIGHT, HOURS, DAY)
 """What makes words after 'in' or 'to' no place: something of the record was misread."""
 
 _PLACE_TOO = pattern_of(
-    r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
-    re.IGNORECASE,
+    r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$"
 )
 
 
@@ -235,10 +229,9 @@ class Merge(OfStacks):
 
 
 _JOINED = pattern_of(
-    r"\b(?:back )?(?:re-?)?(?:merged|joined|combined|united|together|one(?: stack)?)(?: again)?\b",
-    re.I,
+    r"\b(?:back )?(?:re-?)?(?:merged|joined|combined|united|together|one(?: stack)?)(?: again)?\b"
 )
-_LOT_NAMES = pattern_of(r"(?:\band\b|[,&+ ])*\b[A-Z]\w*/[1-9]\b")
+_LOT_NAMES = pattern_of(r"(?:\band\b|[,&+ ])*\b[A-Z]\w*/[1-9]\b", 0)
 
 
 class Lots(EntryKind):
@@ -354,8 +347,8 @@ class Move(OfStacks):
         history.place = event.into
 
 
-_OF_ALL = pattern_of(r"\b(\d+) of (?:the|its|their) \d+ (?=logs?\b)", re.IGNORECASE)
-_WORN = pattern_of(r"\bworn[- ]out\b", re.IGNORECASE)
+_OF_ALL = pattern_of(r"\b(\d+) of (?:the|its|their) \d+ (?=logs?\b)")
+_WORN = pattern_of(r"\bworn[- ]out\b")
 
 
 class Retire(OfStacks):

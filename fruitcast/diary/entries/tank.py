@@ -60,13 +60,12 @@ _WATER = pattern_of(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
     r"|(?:\b(?:in|with)\s+)?\b(?:the\s+)?(?:(?:tank|pond|bath|water)(?:'s)?\s+)+"
     rf"(?:(?:temp(?:erature)?|was|is|of|at|about|only)[\s:]+)*{_DEGREES}(?!\w)"
-    rf"|(?:\b(?:in|with)\s+)?(?<![\w.,/]){_DEGREES}\s+water\b",
-    re.IGNORECASE,
+    rf"|(?:\b(?:in|with)\s+)?(?<![\w.,/]){_DEGREES}\s+water\b"
 )
 """How warm the water was: kept as a note."""
 
 
-_LEFT_IN = pattern_of(r"^(?:in )?for (\d{1,2})$", re.IGNORECASE)
+_LEFT_IN = pattern_of(r"^(?:in )?for (\d{1,2})$")
 """'Put A in for 24': logs are not what it was in for."""
 
 
@@ -74,13 +73,10 @@ _CLOCK = pattern_of(
     r"(?:\b(?:at|since|from|about|around|by)\s+(?P<hour>\d{1,2})(?:[:.](?P<minute>[0-5]\d))?"
     r"|(?<![\w.,/])(?P<hour2>\d{1,2})(?:[:.](?P<minute2>[0-5]\d))?(?=\s*(?:am|pm|o'clock)\b))"
     r"(?![\w/]|\s*(?:h|hrs?|hours?|lbs?|oz|kg|logs?)\b)"
-    r"|\b(?P<named>noon|midday|midnight)\b",
-    re.IGNORECASE,
+    r"|\b(?P<named>noon|midday|midnight)\b"
 )
-_BEFORE_NOON = pattern_of(r"\b(?:morning|\d?\d ?am|breakfast|dawn|midnight)\b", re.IGNORECASE)
-_AFTER_NOON = pattern_of(
-    r"\b(?:afternoon|evening|night|tonight|\d?\d ?pm|noon|midday)\b", re.IGNORECASE
-)
+_BEFORE_NOON = pattern_of(r"\b(?:morning|\d?\d ?am|breakfast|dawn|midnight)\b")
+_AFTER_NOON = pattern_of(r"\b(?:afternoon|evening|night|tonight|\d?\d ?pm|noon|midday)\b")
 
 
 def hours_until(went_in: str, out: str, today: date) -> float | None:
@@ -116,10 +112,9 @@ def hours_until(went_in: str, out: str, today: date) -> float | None:
 
 _FROM_TILL = pattern_of(
     r"\b(?P<begin>(?:from |(?=\d{1,2}(?:[:.]\d\d)? ?[ap]m\b))[^,;]*?)"
-    r" (?:till|until|til|to) (?P<end>[^,;.]*?)(?=\s*(?:[,;.]|$))",
-    re.I,
+    r" (?:till|until|til|to) (?P<end>[^,;.]*?)(?=\s*(?:[,;.]|$))"
 )
-_PART_OF_DAY = pattern_of(r"\s(?:early |late )?(?:morning|afternoon|evening|night)$", re.I)
+_PART_OF_DAY = pattern_of(r"\s(?:early |late )?(?:morning|afternoon|evening|night)$")
 
 
 def with_hours_between(text: str, today: date) -> str:
@@ -149,10 +144,9 @@ def with_hours_between(text: str, today: date) -> str:
 
 
 _CAME_OUT = pattern_of(
-    r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b|[,;] ?out\b",
-    re.IGNORECASE,
+    r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b|[,;] ?out\b"
 )
-_OF_THEM = pattern_of(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
+_OF_THEM = pattern_of(r",? *\b(\d+) of (?:them|it)$")
 
 
 class Soak(OfStacks):
@@ -346,12 +340,11 @@ def _in_water(state: StackState, on: date) -> SoakState | None:
 
 _SOAKED_FOR = pattern_of(
     rf"(?:\bafter\s+)?(?:\b(?:a|the) )?{HOURS.pattern}\s*(?:in(?: the {_VESSEL})?\b"
-    r"|(?:soak(?:ed|ing)?|done|up|later|total|all told)\b)?",
-    re.IGNORECASE,
+    r"|(?:soak(?:ed|ing)?|done|up|later|total|all told)\b)?"
 )
 
 
-_STAYED = pattern_of(r"\b(?:stay\w*|kept|remain\w*|still|left)\b", re.IGNORECASE)
+_STAYED = pattern_of(r"\b(?:stay\w*|kept|remain\w*|still|left)\b")
 
 
 class Pull(Seen):

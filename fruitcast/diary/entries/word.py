@@ -39,11 +39,8 @@ SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""
 
 _DAY_NAME = r"(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
-_WEEKDAY = pattern_of(
-    rf"(?<!\w){_DAY_NAME}(?!\.?,?\s*(?:the\s+)?(?:\d|{MONTH}))",
-    re.IGNORECASE,
-)
-_GONE_BY = pattern_of(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
+_WEEKDAY = pattern_of(rf"(?<!\w){_DAY_NAME}(?!\.?,?\s*(?:the\s+)?(?:\d|{MONTH}))")
+_GONE_BY = pattern_of(r"(?<!\w)(?:yesterday|last|ago)\b")
 _YEAR = timedelta(days=364)
 _WEEK = timedelta(days=6)
 _MOST_AHEAD = timedelta(days=400)
@@ -239,31 +236,27 @@ class Hold(_Word):
 _FOR_NOW = "for (?:now|the (?:moment|time being)|a (?:while|bit))"
 _SO_LONG = pattern_of(
     r"\b(?:(?:from (?:today|now)(?: on)?),? )?(?:for )?(?:about )?(?P<number>\d+|an?"
-    r"|one) (?P<unit>day|week|month|fortnight)s?\b",
-    re.IGNORECASE,
+    r"|one) (?P<unit>day|week|month|fortnight)s?\b"
 )
-_BEGUN = pattern_of(r"\bsince\b.*", re.IGNORECASE)
+_BEGUN = pattern_of(r"\bsince\b.*")
 _SINCE = pattern_of(
     r"\b(?:(?:as )?(?:from|since)|as of|began|begun|started|starting)(?: on)?"
     r" (?:yesterday|last night|the \d{1,2}(?:st|nd|rd|th)|(?:the )?\d{1,2}(?:st|nd|rd|th)?"
-    rf"(?: of)? {MONTH}|(?:last )?{WEEKDAY})[a-z]*(?: on(?:wards)?)?\b",
-    re.IGNORECASE,
+    rf"(?: of)? {MONTH}|(?:last )?{WEEKDAY})[a-z]*(?: on(?:wards)?)?\b"
 )
 """From when a stack is kept back: never until when."""
 
 _DAY_OF_SINCE = pattern_of(
-    r"^(?:(?:as )?(?:from|since|of)|began|begun|started|starting)?(?: ?on)? |\bonwards?$",
-    re.IGNORECASE,
+    r"^(?:(?:as )?(?:from|since|of)|began|begun|started|starting)?(?: ?on)? |\bonwards?$"
 )
-_ON_DAY = pattern_of(rf"\bon (?:last )?{_DAY_NAME}", re.IGNORECASE)
-_ON_A_DAY = pattern_of(rf"\b{WEEKDAY}[a-z]*\b", re.IGNORECASE)
-_MONTH_ALONE = pattern_of(rf"\b(?:until|till) (?P<month>{MONTH})[a-z]*\b(?! \d)", re.IGNORECASE)
+_ON_DAY = pattern_of(rf"\bon (?:last )?{_DAY_NAME}")
+_ON_A_DAY = pattern_of(rf"\b{WEEKDAY}[a-z]*\b")
+_MONTH_ALONE = pattern_of(rf"\b(?:until|till) (?P<month>{MONTH})[a-z]*\b(?! \d)")
 
 
 _END_OF_MONTH = pattern_of(
     r"\b(?:until|till|to|through) (?:the )?(?P<part>end|middle|start|beginning) of"
-    rf" (?P<month>{MONTH})[a-z]*\b",
-    re.IGNORECASE,
+    rf" (?P<month>{MONTH})[a-z]*\b"
 )
 
 
