@@ -85,10 +85,14 @@ def choose(
     progress("looking ahead")
     built = build(known, weeks=weeks, seed=seed, promise=promise)
     search = Search(built.problem, params, progress=progress)
-    start = None
-    if known.published:
-        start = as_plan(built, published_soaks(known.published, known.today))
-    return built, choose_paths(search, start), search.tables
+    return built, choose_paths(search, _published(known, built)), search.tables
+
+
+def _published(known: KnownYard, built: BuiltProblem) -> Paths | None:
+    """Return the published plan in terms of a problem, if there is one."""
+    if not known.published:
+        return None
+    return as_plan(built, published_soaks(known.published, known.today))
 
 
 def choose_paths(
@@ -153,11 +157,10 @@ def beside_published(known: KnownYard, built: BuiltProblem) -> PlanBeside:
     problem = built.problem
     # Near the published plan, so that the word makes the difference and not the search's luck.
     search = Search(problem, MENDING if known.published else QUICK)
-    start = None
-    if known.published:
-        start = as_plan(built, published_soaks(known.published, known.today))
-    plan = choose_paths(search, start)
-    tables = search.tables
+    return _beside(built, choose_paths(search, _published(known, built)), search.tables)
+
+
+def _beside(built: BuiltProblem, plan: Paths, tables: SearchTables) -> PlanBeside:
     delivered: FloatArray = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
     return PlanBeside(built, plan, delivered)
 
@@ -195,6 +198,4 @@ def with_room(here: PlanBeside, after: BuiltProblem, also: Collection[str] = ())
     start = within_limits(problem, kept, tables)
     names = [stack.name for stack in problem.stacks]
     free = [n for n, path in enumerate(start) if path != kept[n] or names[n] in also]
-    plan = search.run(start, free)
-    delivered = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
-    return PlanBeside(after, plan, delivered)
+    return _beside(after, search.run(start, free), tables)

@@ -13,7 +13,7 @@ from fruitcast.weather.stations import Fetching
 from fruitcast.web.access import AccessFile
 from fruitcast.web.planner import Planner, Progress, quietly
 
-Answer = str | tuple[str, int] | Response
+Answer = str | tuple[str, int] | tuple[str, int, dict[str, str]] | Response
 """What a page answers."""
 
 WRONG_INPUT = 422

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import feed_bytes
 from fruitcast.web.access import AccessFile, Attempts
-from fruitcast.web.context import Context
+from fruitcast.web.context import Answer, Context
 from fruitcast.web.guard import (
     is_loopback_name,
     is_signed_in,
@@ -73,8 +73,6 @@ def add_feed(app: Flask, folder: Path, access: AccessFile, now: Callable[[], dat
 
 
 # Signing in, and the page on which the calendar is subscribed to and its address revoked.
-
-Answer = str | tuple[str, int] | tuple[str, int, dict[str, str]] | Response
 
 
 def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:

@@ -12,9 +12,13 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
 from fruitcast.yard.keys import FILE
+
+if TYPE_CHECKING:
+    from tomlkit.items import InlineTable
 
 Plain = str | int | float | bool | date
 Value = Plain | list[str] | dict[str, float]
@@ -59,12 +63,13 @@ def set_value(text: str, way: Way, value: Value | None) -> str:
     meant = {each: told for each, told in leaves(tomllib.loads(text)) if not _within(each, way)}
     if value is not None:
         meant |= {(*_flat(way), *_flat(rest)): told for rest, told in leaves(value)}
-    ways: Sequence[Callable[[], str]] = (
-        lambda: _changed(text, way, value),
-        lambda: _taken_up(text, way, value),
-        lambda: _added(text, way, value),
-        lambda: _added_with_table(text, way, value),
-    )
+    ways: list[Callable[[], str]] = [lambda: _changed(text, way, value)]
+    if value is not None:
+        ways += [
+            lambda: _taken_up(text, way, value),
+            lambda: _added(text, way, value),
+            lambda: _added_with_table(text, way, value),
+        ]
     return _first_that_means(ways, meant, _by_hand(way, value))
 
 
@@ -80,7 +85,7 @@ def add_table(text: str, name: str, values: Mapping[str, Value]) -> str:
     meant = dict(leaves(raw)) | {(name, number, *rest): told for rest, told in leaves(dict(values))}
     block = _block(name, values)
     ways: Sequence[Callable[[], str]] = (
-        lambda: _with_inline_table(text, name, values),
+        lambda: _with_list(text, name, lambda rows: rows.append(_inline(values))),
         lambda: _with_block(text, name, block),
         lambda: f"{text.rstrip(chr(10))}\n\n{block}",
     )
@@ -101,7 +106,7 @@ def remove_table(text: str, name: str, number: int) -> str:
     }
     ways: Sequence[Callable[[], str]] = (
         lambda: _without_block(text, name, number),
-        lambda: _without_inline_table(text, name, number),
+        lambda: _with_list(text, name, lambda rows: rows.pop(number)),
     )
     return _first_that_means(ways, meant, f"Take no. {number + 1} of [[{name}]] out by hand.")
 
@@ -122,11 +127,16 @@ def toml_words(value: Value) -> str:
     """Return a value as TOML writes it."""
     import tomlkit
 
-    if isinstance(value, dict):
-        table = tomlkit.inline_table()
-        table.update(value)
-        return table.as_string()
-    return tomlkit.item(value).as_string()
+    return (_inline(value) if isinstance(value, dict) else tomlkit.item(value)).as_string()
+
+
+def _inline(values: Mapping[str, Value]) -> InlineTable:
+    """Return a table that stands in one line."""
+    import tomlkit
+
+    table = tomlkit.inline_table()
+    table.update(dict(values))
+    return table
 
 
 def _flat(way: Way) -> Way:
@@ -272,12 +282,9 @@ def _rewritten(statement: str, inner: Way, value: Value | None) -> str:
         holder = holder[part]  # type: ignore[index]
     if value is None:
         del holder[inner[-1]]  # type: ignore[attr-defined]
-    elif isinstance(value, dict):
-        table = tomlkit.inline_table()
-        table.update(value)
-        holder[inner[-1]] = table  # type: ignore[index]
     else:
-        holder[inner[-1]] = value  # type: ignore[index]
+        held = _inline(value) if isinstance(value, dict) else value
+        holder[inner[-1]] = held  # type: ignore[index]
     return _keeping_comments(statement, tomlkit.dumps(document))
 
 
@@ -298,10 +305,8 @@ def _keeping_comments(before: str, after: str) -> str:
     return "".join(lost) + after
 
 
-def _taken_up(text: str, way: Way, value: Value | None) -> str:
+def _taken_up(text: str, way: Way, value: Value) -> str:
     """Take the '#' from a line that shows the key as an example, and give it the value."""
-    if value is None:
-        raise _NotThisWayError
     statements = _statements(text)
     section, key = way[:-1], str(way[-1])
     example = re.compile(rf"#[ \t]?(?P<line>{re.escape(_key(key))}[ \t]*=.*\n?)")
@@ -316,10 +321,8 @@ def _taken_up(text: str, way: Way, value: Value | None) -> str:
     raise _NotThisWayError
 
 
-def _added(text: str, way: Way, value: Value | None) -> str:
+def _added(text: str, way: Way, value: Value) -> str:
     """Add a key to a table that is there."""
-    if value is None:
-        raise _NotThisWayError
     statements = _statements(text)
     section, key = way[:-1], str(way[-1])
     line = f"{_key(key)} = {toml_words(value)}\n"
@@ -349,9 +352,9 @@ def _inserted(statements: Sequence[_Statement], at: int, lines: str) -> str:
     return head + lines + _joined(statements[at:])
 
 
-def _added_with_table(text: str, way: Way, value: Value | None) -> str:
+def _added_with_table(text: str, way: Way, value: Value) -> str:
     """Add a key with its table: where the file shows the table as an example, else at the end."""
-    if value is None or len(way) < 2:
+    if len(way) < 2:
         raise _NotThisWayError
     names = [_key(str(part)) for part in way[:-1]]
     header = f"[{'.'.join(names)}]"
@@ -416,31 +419,16 @@ def _without_block(text: str, name: str, number: int) -> str:
     return _joined(kept)
 
 
-def _inline_tables(text: str, name: str) -> tuple[list[_Statement], int]:
+def _with_list(text: str, name: str, change: Callable[[list[object]], object]) -> str:
+    """Change the tables of a name where they stand in a list: name = [{...}, {...}]."""
+    import tomlkit
+
     statements = _statements(text)
     found = _find(statements, (name,))
     if found is None or found[1] != (name,):
         raise _NotThisWayError
-    return statements, found[0]
-
-
-def _with_inline_table(text: str, name: str, values: Mapping[str, Value]) -> str:
-    import tomlkit
-
-    statements, at = _inline_tables(text, name)
-    document = tomlkit.parse(statements[at].text)
-    table = tomlkit.inline_table()
-    table.update(dict(values))
-    document[name].append(table)
-    new = _keeping_comments(statements[at].text, tomlkit.dumps(document))
-    return _with_text(statements, at, new)
-
-
-def _without_inline_table(text: str, name: str, number: int) -> str:
-    import tomlkit
-
-    statements, at = _inline_tables(text, name)
-    document = tomlkit.parse(statements[at].text)
-    del document[name][number]
-    new = _keeping_comments(statements[at].text, tomlkit.dumps(document))
-    return _with_text(statements, at, new)
+    old = statements[found[0]].text
+    document = tomlkit.parse(old)
+    change(document[name])
+    new = _keeping_comments(old, tomlkit.dumps(document))
+    return _with_text(statements, found[0], new)

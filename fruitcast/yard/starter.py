@@ -110,11 +110,11 @@ _OUTLETS = """\
 name = "Saturday market"
 day = "Sat"
 # What it takes each time: target_lb or target_kg; 0 while it is paused.
-{target}
+target_{w} = {target}
 # Its season: dates like 2027-05-15, or "05-15" for every year. Without it: all year.
 {season}
 # Your price, in your money (price_per_lb or price_per_kg).
-#{price}
+#price_per_{w} = {price}
 # How much being short here counts against being short elsewhere.
 #weight = 1
 
@@ -122,8 +122,8 @@ day = "Sat"
 #[[order]]
 #outlet = "Wedding"
 #on = {order_on}
-#{order_target}
-#{price}
+#target_{w} = {order}
+#price_per_{w} = {price}
 #weight = 1
 
 """
@@ -142,18 +142,18 @@ _COSTS = """\
 # wax_per_kg or wax_per_lb).
 #plug = 0
 #thimble = 0
-#{sawdust}
-#{wax}
+#sawdust_per_{w} = 0
+#wax_per_{w} = 0
 # An hour of work, and the hours of picking, packing and selling (hours_per_kg or hours_per_lb).
 #wage_per_hour = 0
-#{hours}
+#hours_per_{w} = 0
 
 # Logs you can get, for 'fruitcast inoculation'. Without any: the trees and sizes of your stacks.
 #[[wood]]
 #tree = "red oak"
 # Over bark: diameter_cm or diameter_in, length_cm or length_in.
-#{wood_diameter}
-#{wood_length}
+#diameter_{s} = {thick}
+#length_{s} = {long}
 # Most logs of it a year, and what one costs where that differs from the above.
 #logs_a_year = 80
 #log_cost = 0
@@ -171,28 +171,20 @@ _SELLING = {
 }
 """What differs in the settings of a yard that sells, and of one that doesn't."""
 
-_UNITS_LINES = {
-    "us": {
-        "target": "target_lb = 2",
-        "order_target": "target_lb = 3",
-        "price": "price_per_lb = 14",
-        "sawdust": "sawdust_per_lb = 0",
-        "wax": "wax_per_lb = 0",
-        "hours": "hours_per_lb = 0",
-        "wood_diameter": "diameter_in = 5",
-        "wood_length": "length_in = 40",
-    },
+_SHOWN = {
+    "us": {"w": "lb", "s": "in", "target": 2, "order": 3, "price": 14, "thick": 5, "long": 40},
     "metric": {
-        "target": "target_kg = 1",
-        "order_target": "target_kg = 1.5",
-        "price": "price_per_kg = 30",
-        "sawdust": "sawdust_per_kg = 0",
-        "wax": "wax_per_kg = 0",
-        "hours": "hours_per_kg = 0",
-        "wood_diameter": "diameter_cm = 13",
-        "wood_length": "length_cm = 100",
+        "w": "kg",
+        "s": "cm",
+        "target": 1,
+        "order": 1.5,
+        "price": 30,
+        "thick": 13,
+        "long": 100,
     },
 }
+"""Units of weight and size in the names of keys, and examples in them."""
+
 _SEASONS = {"north": ("05-15", "10-30"), "south": ("11-15", "04-30")}
 """A season to start from, when logs bear in the open: from spring to the first frosts."""
 _SOAKED = {"north": ("04-15", "10-20"), "south": ("10-15", "04-20")}
@@ -298,7 +290,7 @@ def _settings_text(yard: NewYard, side: str, today: date) -> str:
         cold_store_days=int(numbers.yard.cold_store_days),
         saleable=numbers.yard.saleable,
         rest_days=int(numbers.schedule.rest_days),
-        **_UNITS_LINES[yard.units],
+        **_SHOWN[yard.units],
     )
 
 
