@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import nan
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from fruitcast.outputs.listing import Column, Indented, Listing, Row, lines, title
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, lines, table, title
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 from fruitcast.words import count_words, dated_words, day_words
 
@@ -83,26 +84,25 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     ]
     if weather.attribution:
         parts.append(Indented(weather.attribution, by=0))
-    columns = (
-        Column("Year"),
-        Column("Days", "right"),
-        Column("Rain", "right"),
-        Column("No rain known", "right", aside="no rain known on {} days"),
-        Column("No temperature", "right", aside="no temperature on {} days"),
-        Column("Stands for the future", aside="stands for the future: {}"),
+    years = table(
+        answer.years(),
+        (Column("Year"), lambda year: str(year.year)),
+        (Column("Days", "right"), lambda year: str(year.days)),
+        (Column("Rain", "right"), lambda year: format_rain(year.rain_mm, units)),
+        (
+            Column("No rain known", "right", aside="no rain known on {} days"),
+            lambda year: str(year.missing_rain_days or ""),
+        ),
+        (
+            Column("No temperature", "right", aside="no temperature on {} days"),
+            lambda year: str(year.missing_temperature_days or ""),
+        ),
+        (
+            Column("Stands for the future", aside="stands for the future: {}"),
+            lambda year: "yes" if year.usable else "",
+        ),
     )
-    rows = [
-        Row(
-            str(year.year),
-            str(year.days),
-            format_rain(year.rain_mm, units),
-            str(year.missing_rain_days or ""),
-            str(year.missing_temperature_days or ""),
-            "yes" if year.usable else "",
-        )
-        for year in answer.years()
-    ]
-    parts += [title("Years"), Listing(columns, rows)]
+    parts += [title("Years"), years]
     listed = answer.rows(days)
     if listed:
         first, last = listed[0].on, listed[-1].on
@@ -111,32 +111,23 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
 
 
 def _days_table(rows: Sequence[WeatherDay], units: Units) -> RenderableType:
-    nothing = float("nan")
-
     def degrees(value: float | None) -> str:
-        return format_temperature(nothing if value is None else value, units)
+        return format_temperature(nan if value is None else value, units)
 
-    columns = (
-        Column("Day"),
-        Column("Lowest", "right"),
-        Column("Highest", "right"),
-        Column("Rain", "right"),
-        Column("Source", aside="{}"),
+    return table(
+        rows,
+        (Column("Day"), lambda row: day_words(row.on)),
+        (Column("Lowest", "right"), lambda row: degrees(row.tmin_c)),
+        (Column("Highest", "right"), lambda row: degrees(row.tmax_c)),
+        (
+            Column("Rain", "right"),
+            lambda row: format_rain(nan if row.rain_mm is None else row.rain_mm, units),
+        ),
+        (
+            Column("Source", aside="{}"),
+            lambda row: ", ".join(sorted({row.tmin_source, row.tmax_source, row.rain_source})),
+        ),
     )
-    listed = []
-    for row in rows:
-        rain = row.rain_mm
-        sources = {row.tmin_source, row.tmax_source, row.rain_source}
-        listed.append(
-            Row(
-                day_words(row.on),
-                degrees(row.tmin_c),
-                degrees(row.tmax_c),
-                format_rain(nothing if rain is None else rain, units),
-                ", ".join(sorted(sources)),
-            )
-        )
-    return Listing(columns, listed)
 
 
 def diary_table(listed: EntriesListed) -> RenderableType:
@@ -162,33 +153,20 @@ def sales_table(
 
     if not rows:
         return lines([NOTHING_SOLD])
-    columns = (
-        Column("Date"),
-        Column("Outlet"),
-        Column("Weight", "right"),
-        Column("Label"),
-        Column("Strain class", aside="{}"),
-        Column("Tree", aside="{}"),
-        Column("Taken", aside="{}"),
-        Column("Grade", aside="{}"),
-        Column("Paid", "right", aside="for {}"),
-    )
-    listing = Listing(
-        columns,
-        [
-            Row(
-                row.on.isoformat(),
-                row.outlet or "not named",
-                format_weight(row.kg, units),
-                row.label or "not known",
-                row.strain_class or "",
-                row.tree or "",
-                row.by,
-                row.grade,
-                "" if row.paid is None else f"{row.paid:.2f}",
-            )
-            for row in rows
-        ],
+    listing = table(
+        rows,
+        (Column("Date"), lambda row: row.on.isoformat()),
+        (Column("Outlet"), lambda row: row.outlet or "not named"),
+        (Column("Weight", "right"), lambda row: format_weight(row.kg, units)),
+        (Column("Label"), lambda row: row.label or "not known"),
+        (Column("Strain class", aside="{}"), lambda row: row.strain_class or ""),
+        (Column("Tree", aside="{}"), lambda row: row.tree or ""),
+        (Column("Taken", aside="{}"), lambda row: row.by),
+        (Column("Grade", aside="{}"), lambda row: row.grade),
+        (
+            Column("Paid", "right", aside="for {}"),
+            lambda row: "" if row.paid is None else f"{row.paid:.2f}",
+        ),
     )
     told = [taking for taking in takings if taking.words]
     if not told:
@@ -207,31 +185,19 @@ def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
 
     if not rows:
         return lines([NOTHING_PICKED])
-    columns = (
-        Column("Pick"),
-        Column("Weight", "right"),
-        Column("Went"),
-        Column("On", aside="on {}"),
-        Column("Grade", aside="{}"),
-        Column("Soaked", aside="soaked {}"),
-        Column("Picked by", aside="picked by {}"),
-        Column("Tree", aside="{}"),
-    )
-    return Listing(
-        columns,
-        [
-            Row(
-                row.pick,
-                format_weight(row.kg, units),
-                row.went_words,
-                row.on.isoformat() if row.on else "",
-                row.grade,
-                ", ".join(day.isoformat() for day in row.soaked_on),
-                row.picked_by,
-                row.tree or "",
-            )
-            for row in rows
-        ],
+    return table(
+        rows,
+        (Column("Pick"), lambda row: row.pick),
+        (Column("Weight", "right"), lambda row: format_weight(row.kg, units)),
+        (Column("Went"), lambda row: row.went_words),
+        (Column("On", aside="on {}"), lambda row: row.on.isoformat() if row.on else ""),
+        (Column("Grade", aside="{}"), lambda row: row.grade),
+        (
+            Column("Soaked", aside="soaked {}"),
+            lambda row: ", ".join(day.isoformat() for day in row.soaked_on),
+        ),
+        (Column("Picked by", aside="picked by {}"), lambda row: row.picked_by),
+        (Column("Tree", aside="{}"), lambda row: row.tree or ""),
     )
 
 
@@ -239,31 +205,28 @@ def year_end_table(rows: Sequence[YearRow], losses: str, units: Units) -> Render
     """Return the year's yields, group by group, and a sentence on what was lost."""
     if not rows:
         return lines(["There were no logs in that year."])
-    columns = (
-        Column("Name"),
-        Column("Logs", "right"),
-        Column("Picked", "right"),
-        Column("A log", "right"),
-        Column("Natural", "right", aside="{} of it natural"),
-        Column("Soaks", "right", aside="{} soaks"),
-        Column("Days to pick", "right", aside="first pick {} days after the pull"),
-    )
     parts: list[RenderableType] = []
     for group in dict.fromkeys(row.group for row in rows):
-        listed = [
-            Row(
-                row.name or "not named",
-                str(row.logs),
-                format_weight(row.kg, units),
-                "" if row.kg_per_log is None else format_weight(row.kg_per_log, units),
-                format_weight(row.natural_kg, units),
-                str(row.soaks),
-                "" if row.days_to_pick is None else f"{row.days_to_pick:.1f}",
-            )
-            for row in rows
-            if row.group == group
-        ]
-        parts += [title(f"By {group}" if group != "all" else "All"), Listing(columns, listed)]
+        listing = table(
+            (row for row in rows if row.group == group),
+            (Column("Name"), lambda row: row.name or "not named"),
+            (Column("Logs", "right"), lambda row: str(row.logs)),
+            (Column("Picked", "right"), lambda row: format_weight(row.kg, units)),
+            (
+                Column("A log", "right"),
+                lambda row: "" if row.kg_per_log is None else format_weight(row.kg_per_log, units),
+            ),
+            (
+                Column("Natural", "right", aside="{} of it natural"),
+                lambda row: format_weight(row.natural_kg, units),
+            ),
+            (Column("Soaks", "right", aside="{} soaks"), lambda row: str(row.soaks)),
+            (
+                Column("Days to pick", "right", aside="first pick {} days after the pull"),
+                lambda row: "" if row.days_to_pick is None else f"{row.days_to_pick:.1f}",
+            ),
+        )
+        parts += [title(f"By {group}" if group != "all" else "All"), listing]
     if losses:
         parts += [lines(["", losses])]
     return Group(*parts)

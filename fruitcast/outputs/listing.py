@@ -5,16 +5,18 @@ The page tells the same parts, so that both have the same words and figures.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, TypeVar
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.text import Text
 
 from fruitcast.words import clean_line
+
+AnyRow = TypeVar("AnyRow")
 
 _GAP = "  "
 
@@ -193,6 +195,16 @@ class Listing:
             right = self._columns[k].align == "right"
             padded.append(f"{blank}{cells[k]}" if right else f"{cells[k]}{blank}")
         return _GAP.join(padded).rstrip()
+
+
+def table(
+    rows: Iterable[AnyRow],
+    *columns: tuple[Column, Callable[[AnyRow], str]],
+    note: Callable[[AnyRow], str] = lambda _: "",
+) -> Listing:
+    """Return a row for each thing: every column has what says its cell, and `note` what below."""
+    listed = [Row(*(cell(row) for _, cell in columns), note=note(row)) for row in rows]
+    return Listing([column for column, _ in columns], listed)
 
 
 def parts_of(told: RenderableType) -> tuple[Heading | Indented | Listing, ...]:

@@ -11,17 +11,9 @@ from rich.text import Text
 
 from fruitcast.diary.plan import StackToPart
 from fruitcast.document import Count, Day, Document, Number
-from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Indented, Listing, table
 from fruitcast.units import Units, format_weight
 from fruitcast.words import count_words
-
-_COLUMNS = (
-    Column("Stack"),
-    Column("Logs", "right"),
-    Column("One flush", "right"),
-    Column("In lots"),
-    Column("Each gives", "right", "each gives {}"),
-)
 
 
 class Lot(Document):
@@ -108,18 +100,16 @@ def part_words(each: StackToPart, units: Units) -> str:
 
 
 def _listing(stacks: tuple[StackInLots, ...], units: Units) -> Listing:
-    return Listing(
-        _COLUMNS,
-        [
-            Row(
-                stack.stack,
-                str(stack.logs),
-                format_weight(stack.flush_kg, units),
-                sizes_words([lot.logs for lot in stack.lots]),
-                format_weight(stack.flush_kg / len(stack.lots), units),
-            )
-            for stack in stacks
-        ],
+    return table(
+        stacks,
+        (Column("Stack"), lambda stack: stack.stack),
+        (Column("Logs", "right"), lambda stack: str(stack.logs)),
+        (Column("One flush", "right"), lambda stack: format_weight(stack.flush_kg, units)),
+        (Column("In lots"), lambda stack: sizes_words([lot.logs for lot in stack.lots])),
+        (
+            Column("Each gives", "right", "each gives {}"),
+            lambda stack: format_weight(stack.flush_kg / len(stack.lots), units),
+        ),
     )
 
 

@@ -17,7 +17,7 @@ from rich.text import Text
 from fruitcast.diary.plan import Plan, PlannedSoak
 from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
-from fruitcast.outputs.listing import Column, Indented, Listing, Row, section, title
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, section, table, title
 from fruitcast.outputs.plan_words import (
     gap_words,
     learned_change_words,
@@ -192,30 +192,25 @@ def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> Renderable
     The chance of a natural flush is given for `natural_days` ahead.
     """
     within = count_words(natural_days // 7, "week")
-    columns = (
-        Column("Stack"),
-        Column("Logs", "right", aside="{} logs"),
-        Column("State"),
-        Column("Water", "right", aside="{} water"),
-        Column("Rest left", "right", aside="{} of rest left"),
-        Column("By itself", "right", aside="by itself {}"),
-        Column("Next soak", aside="next soak {}"),
-    )
-    listing = Listing(
-        columns,
-        [
-            Row(
-                row.stack,
-                str(row.logs),
-                row.state,
-                share_words(row.moisture_wet),
-                count_words(row.rest_left_days, "day") if row.rest_left_days else "",
-                share_words(row.natural_chance),
-                day_words(row.next_soak_on) if row.next_soak_on else "",
-                note=f"{row.strain_class}, {row.tree}",
-            )
-            for row in rows
-        ],
+    listing = table(
+        rows,
+        (Column("Stack"), lambda row: row.stack),
+        (Column("Logs", "right", aside="{} logs"), lambda row: str(row.logs)),
+        (Column("State"), lambda row: row.state),
+        (Column("Water", "right", aside="{} water"), lambda row: share_words(row.moisture_wet)),
+        (
+            Column("Rest left", "right", aside="{} of rest left"),
+            lambda row: count_words(row.rest_left_days, "day") if row.rest_left_days else "",
+        ),
+        (
+            Column("By itself", "right", aside="by itself {}"),
+            lambda row: share_words(row.natural_chance),
+        ),
+        (
+            Column("Next soak", aside="next soak {}"),
+            lambda row: day_words(row.next_soak_on) if row.next_soak_on else "",
+        ),
+        note=lambda row: f"{row.strain_class}, {row.tree}",
     )
     return Group(
         listing,
@@ -241,29 +236,29 @@ def faults_list(faults: Iterable[Fault]) -> RenderableType:
 def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> RenderableType:
     if not soaks:
         return Indented("No soak is planned.")
-    columns = (
-        Column("Soak"),
-        Column("Stack"),
-        Column("Logs", "right", aside="{} logs"),
-        Column("Hours", "right", aside="{} in water"),
-        Column("Pull", aside="pull {}"),
-        Column("First pick"),
-        Column("Expected", "right", aside="{} expected"),
-    )
-    rows = []
-    for soak in sorted(soaks, key=lambda soak: (soak.soak_on, soak.stack)):
-        cells = (
-            day_words(soak.soak_on),
-            soak.stack,
-            str(soak.logs),
-            hours_words(soak.hours),
-            day_words(soak.pull_on),
-            about_words(soak.pick.p10, soak.pick.p50, soak.pick.p90),
-            format_weight(soak.expected_kg, yard.units),
+
+    def note(soak: PlannedSoak) -> str:
+        return "; ".join(
+            filter(None, (comes_words(soak.comes), *(soak.reasons if reasons else ())))
         )
-        notes = [comes_words(soak.comes), *(soak.reasons if reasons else ())]
-        rows.append(Row(*cells, note="; ".join(filter(None, notes))))
-    return Listing(columns, rows)
+
+    return table(
+        sorted(soaks, key=lambda soak: (soak.soak_on, soak.stack)),
+        (Column("Soak"), lambda soak: day_words(soak.soak_on)),
+        (Column("Stack"), lambda soak: soak.stack),
+        (Column("Logs", "right", aside="{} logs"), lambda soak: str(soak.logs)),
+        (Column("Hours", "right", aside="{} in water"), lambda soak: hours_words(soak.hours)),
+        (Column("Pull", aside="pull {}"), lambda soak: day_words(soak.pull_on)),
+        (
+            Column("First pick"),
+            lambda soak: about_words(soak.pick.p10, soak.pick.p50, soak.pick.p90),
+        ),
+        (
+            Column("Expected", "right", aside="{} expected"),
+            lambda soak: format_weight(soak.expected_kg, yard.units),
+        ),
+        note=note,
+    )
 
 
 def _each_stack(entries: Iterable[tuple[str, str]]) -> Iterable[str]:
@@ -301,35 +296,33 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
 
 
 def _natural(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
-    rows = [
-        Row(
-            day_words(entry.week),
-            entry.stack,
-            percent_words(entry.chance),
-            format_weight(entry.kg_if_it_comes, yard.units),
-        )
-        for entry in plan.natural
-        if entry.chance >= NATURAL_CHANCE and entry.week < end
-    ]
-    columns = (
-        Column("Week of"),
-        Column("Stack"),
-        Column("Chance", "right"),
-        Column("If it comes", "right", aside="{} if it comes"),
-    )
-    if not rows:
+    entries = [each for each in plan.natural if each.chance >= NATURAL_CHANCE and each.week < end]
+    if not entries:
         return []
-    heading = title("Natural flushes that may come")
-    return [heading, Listing(columns, rows), Indented(BEYOND_THREE_WEEKS)]
+    likely = table(
+        entries,
+        (Column("Week of"), lambda entry: day_words(entry.week)),
+        (Column("Stack"), lambda entry: entry.stack),
+        (Column("Chance", "right"), lambda entry: percent_words(entry.chance)),
+        (
+            Column("If it comes", "right", aside="{} if it comes"),
+            lambda entry: format_weight(entry.kg_if_it_comes, yard.units),
+        ),
+    )
+    return [title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
 
 
 def _watering(plan: Plan) -> list[RenderableType]:
-    columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
-    rows = [
-        Row(day_words(entry.on), entry.stack, share_words(entry.moisture_wet), note=entry.reason)
-        for entry in plan.water
-    ]
-    return [title("Watering"), Listing(columns, rows)] if rows else []
+    if not plan.water:
+        return []
+    listing = table(
+        plan.water,
+        (Column("Day"), lambda entry: day_words(entry.on)),
+        (Column("Stack"), lambda entry: entry.stack),
+        (Column("Wet", "right"), lambda entry: share_words(entry.moisture_wet)),
+        note=lambda entry: entry.reason,
+    )
+    return [title("Watering"), listing]
 
 
 def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
