@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 from fruitcast.errors import FaultsError, visible
 
@@ -118,6 +118,13 @@ class StoppedError(Exception):
     """Somebody pressed Ctrl-C; says what that leaves, if anything."""
 
 
+class Reckoning(TypedDict):
+    """What is given to whatever takes its time."""
+
+    fetching: Fetching
+    progress: HowFar
+
+
 @dataclass
 class Session:
     """One run."""
@@ -148,6 +155,11 @@ class Session:
         from fruitcast.yard.reading import day_in_yard
 
         return day_in_yard(self.yard, self.clock)
+
+    @property
+    def here(self) -> tuple[Path, date]:
+        """The yard's folder and the day that it is there."""
+        return self.yard, self.today
 
     @property
     def now(self) -> datetime | None:
@@ -230,6 +242,12 @@ class Session:
         shown = HowFar()
         with Console(stderr=True).status(shown):
             yield shown
+
+    @contextmanager
+    def reckoning(self, offline: bool = False) -> Iterator[Reckoning]:
+        """Show how far something is, as `progress` does; give what it wants besides the yard."""
+        with self.progress() as progress:
+            yield {"fetching": self.fetching(offline), "progress": progress}
 
     def complain(self, error: Exception) -> None:
         """Say what went wrong: every fault on a line of its own."""

@@ -48,7 +48,7 @@ def calendar(
     from fruitcast.app.calendar_out import push_calendar, write_calendar
 
     if push is None:
-        out = write_calendar(session.yard, session.today, output)
+        out = write_calendar(*session.here, output)
     else:
         from fruitcast.outputs.caldav import PASSWORD_VARIABLE
 
@@ -60,8 +60,7 @@ def calendar(
         with session.progress() as progress:
             progress("pushing")
             out = push_calendar(
-                session.yard,
-                session.today,
+                *session.here,
                 push,
                 user,
                 password,

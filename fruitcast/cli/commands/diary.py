@@ -49,7 +49,7 @@ def show(
     from fruitcast.app.recording import list_entries
     from fruitcast.cli.tables import diary_table
 
-    listed = list_entries(session.yard, session.today, stack=stack, last=last)
+    listed = list_entries(*session.here, stack=stack, last=last)
     session.answer(listed, lambda: diary_table(listed))
 
 
@@ -91,11 +91,11 @@ def export(
         raise typer.BadParameter("--year belongs to --without-names: else all years go out")
     if without_names:
         target = None if shown else file
-        text, entries, season = export_season(session.yard, session.today, year, target)
+        text, entries, season = export_season(*session.here, year, target)
         said = f"{entries} entries of {season} written to {file}, without names. Look it through "
         said += "before you send it."
     else:
-        out = export_diary(session.yard, session.today)
+        out = export_diary(*session.here)
         text, entries = out.csv.decode("utf-8-sig"), len(out.rows)
         said = f"{entries} entries written to {file}."
         if not shown:
@@ -119,7 +119,7 @@ def import_(
     """Add the entries of an exported diary, all or none."""
     from fruitcast.app.diary_tables import DiaryFile, import_diary
 
-    added = import_diary(session.yard, session.today, file, session.clock)
+    added = import_diary(*session.here, file, session.clock)
     session.answer(
         DiaryFile(file=str(file), entries=added),
         [f"{added} entries added from {file}."],
@@ -149,14 +149,14 @@ def restore(
     from fruitcast.app.diary_tables import DiaryRestored, doubt_of_restoring, restore_diary
     from fruitcast.errors import InputError
 
-    doubt = "" if yes else doubt_of_restoring(session.yard, session.today)
+    doubt = "" if yes else doubt_of_restoring(*session.here)
     if doubt:
         ask = asker(session, "Put a backup in its place?")
         if ask is None:
             raise InputError(f"{doubt} Nothing was changed. If it is, add --yes.")
         if not ask(doubt):
             raise InputError("Nothing was changed.")
-    restored = restore_diary(session.yard, session.today, backup)
+    restored = restore_diary(*session.here, backup)
     words = [f"The diary is now that of {restored.backup.name}."]
     if restored.rescued:
         words.append(
@@ -194,8 +194,8 @@ def sales(
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
-    table = traceability(session.yard, session.today, first, last, outlet)
-    brought = outlet_takings(session.yard, session.today, first, last, outlet)
+    table = traceability(*session.here, first, last, outlet)
+    brought = outlet_takings(*session.here, first, last, outlet)
     if output is not None:
         table.write(output)
     file = str(output) if output else None
@@ -230,7 +230,7 @@ def trace(
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
-    table = trace_table(session.yard, session.today, first, last)
+    table = trace_table(*session.here, first, last)
     if output is not None:
         write_trace(table, output, first, last)
     file = str(output) if output else None
@@ -265,7 +265,7 @@ def year(
     from fruitcast.app.diary_tables import YearListed, year_table
     from fruitcast.cli.tables import year_end_table
 
-    table, wanted, losses = year_table(session.yard, session.today, of)
+    table, wanted, losses = year_table(*session.here, of)
     if output is not None:
         table.write(output)
     file = str(output) if output else None

@@ -66,19 +66,17 @@ def hindcast(
     from fruitcast.app.hindcast_years import hindcast_yard
     from fruitcast.outputs.evidence_words import hindcast_table
 
-    with session.progress() as progress:
+    with session.reckoning(offline) as how:
         try:
             document = hindcast_yard(
-                session.yard,
-                session.today,
+                *session.here,
                 HindcastParams(weeks=weeks, seed=seed, forecast_days=forecast_days),
                 years=years,
                 other_truths=other_truths,
                 fresh=fresh,
                 processes=processes,
                 cluster=cluster,
-                fetching=session.fetching(offline),
-                progress=progress,
+                **how,
             )
         except KeyboardInterrupt:
             raise StoppedError(
@@ -99,5 +97,5 @@ def foretold(session: Session) -> None:
     from fruitcast.app.publication import how_well_foretold
     from fruitcast.outputs.evidence_words import foretold_table
 
-    found, units = how_well_foretold(session.yard, session.today)
+    found, units = how_well_foretold(*session.here)
     session.answer(found, lambda: foretold_table(found, units))

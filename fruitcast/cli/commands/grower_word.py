@@ -31,14 +31,13 @@ def _register(kind: str, what: str) -> None:
         with session.progress() as progress:
             progress("weighing it")
             read, cost, units = understand_word(
-                session.yard,
-                session.today,
+                *session.here,
                 [kind, *(words or [])],
                 fetching=session.fetching(offline),
                 yes=yes,
             )
         ask_about_doubts(session, read)
-        written = write_word(session.yard, session.today, read, cost, session.clock)
+        written = write_word(*session.here, read, cost, session.clock)
         told = [entry.words for entry in written.recorded]
         if cost is not None and kind != "release":
             told.append(cost_words(cost, units))
@@ -65,7 +64,7 @@ def fixed(session: Session) -> None:
     """List what you have fixed, kept back and promised."""
     from fruitcast.app.grower_word import words_in_force
 
-    found = words_in_force(session.yard, session.today)
+    found = words_in_force(*session.here)
     nothing = "Nothing is fixed, kept back or promised."
     session.answer(found, [word.words for word in found.words] or [nothing])
     if found.words:
@@ -98,15 +97,8 @@ def try_soak(
     from fruitcast.app.what_if import try_soak as tried_soak
     from fruitcast.outputs.what_if_words import soak_tried_lines
 
-    with session.progress() as progress:
-        found = tried_soak(
-            session.yard,
-            session.today,
-            words,
-            whole=whole,
-            fetching=session.fetching(offline),
-            progress=progress,
-        )
+    with session.reckoning(offline) as how:
+        found = tried_soak(*session.here, words, whole=whole, **how)
     session.answer(found, soak_tried_lines(found))
     if not found.forbidden:
         session.say(f"Nothing was written. To have it so: fruitcast fix {' '.join(words)}")

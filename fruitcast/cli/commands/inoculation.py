@@ -171,15 +171,8 @@ def inoculation(
             tool=tool,
             inoculate=not none,
         )
-        with session.progress() as progress:
-            made = make_programme(
-                session.yard,
-                session.today,
-                wish,
-                seed=seed,
-                fetching=session.fetching(offline),
-                progress=progress,
-            )
+        with session.reckoning(offline) as how:
+            made = make_programme(*session.here, wish, seed=seed, **how)
         session.answer(
             made.document,
             lambda: programme_table(made.document, made.known.yard),
@@ -209,16 +202,9 @@ def inoculation(
         seal_ends=seal_ends,
         note=note or "",
     )
-    with session.progress() as progress:
+    with session.reckoning(offline) as how:
         found = look_at_batch(
-            session.yard,
-            session.today,
-            batch_wish,
-            drawing=drawing,
-            accept=accept,
-            seed=seed,
-            fetching=session.fetching(offline),
-            progress=progress,
+            *session.here, batch_wish, drawing=drawing, accept=accept, seed=seed, **how
         )
     for message in found.messages:
         session.say(message)

@@ -98,17 +98,15 @@ def plan(
         return
     from fruitcast.app.planning import plan_yard
 
-    with session.progress() as progress:
+    with session.reckoning(offline) as how:
         planned = plan_yard(
-            session.yard,
-            session.today,
+            *session.here,
             weeks=weeks,
             seed=seed,
             promise=promise,
             bound=bound,
             problem_file=problem,
-            fetching=session.fetching(offline),
-            progress=progress,
+            **how,
         )
     # Loaded only now: it takes the room that planning has left.
     from fruitcast.outputs.terminal import PlanAnswer
@@ -135,17 +133,8 @@ def _try_out(
     from fruitcast.app.what_if import try_out
     from fruitcast.outputs.what_if_words import WhatIf
 
-    with session.progress() as progress:
-        document = try_out(
-            session.yard,
-            session.today,
-            what,
-            weeks=weeks,
-            seed=seed,
-            worth=worth,
-            fetching=session.fetching(offline),
-            progress=progress,
-        )
+    with session.reckoning(offline) as how:
+        document = try_out(*session.here, what, weeks=weeks, seed=seed, worth=worth, **how)
     session.answer(document, lambda: WhatIf(document))
 
 
@@ -161,10 +150,8 @@ def week(session: Session, offline: Offline = False) -> None:
     from fruitcast.app.jobs import this_week
     from fruitcast.outputs.terminal import week_table
 
-    with session.progress() as progress:
-        found = this_week(
-            session.yard, session.today, fetching=session.fetching(offline), progress=progress
-        )
+    with session.reckoning(offline) as how:
+        found = this_week(*session.here, **how)
     if found.not_renewed:
         session.say(found.not_renewed)
         session.say(
@@ -193,14 +180,8 @@ def report(
     from fruitcast.app.reporting import write_report
     from fruitcast.cli.tables import exactly
 
-    with session.progress() as progress:
-        written = write_report(
-            session.yard,
-            session.today,
-            output,
-            fetching=session.fetching(offline),
-            progress=progress,
-        )
+    with session.reckoning(offline) as how:
+        written = write_report(*session.here, output, **how)
     session.notes(written.data.plan.warnings)
     if not written.data.published:
         session.say(_NOT_PUBLISHED.format("for the report"))

@@ -58,7 +58,7 @@ def _register(kind: str, what: str, examples: Sequence[str]) -> None:
     ) -> None:
         from fruitcast.app.recording import understand
 
-        _write(session, understand(session.yard, session.today, [kind, *(words or [])], yes=yes))
+        _write(session, understand(*session.here, [kind, *(words or [])], yes=yes))
 
     run.__doc__ = f"{what}: {examples[0]}."
     shown = [f"fruitcast record {line}" for line in examples]
@@ -81,7 +81,7 @@ def words_alone(
     """Write down a sentence that says itself what it is; the word 'words' may be left out."""
     from fruitcast.app.recording import understand
 
-    _write(session, understand(session.yard, session.today, words, yes=yes))
+    _write(session, understand(*session.here, words, yes=yes))
 
 
 @command(record, "undo", examples=("fruitcast record undo",), prints=PRINTS)
@@ -99,7 +99,7 @@ def undo(
     """Take back the last entry, or a named one; it stays in the diary, marked."""
     from fruitcast.app.recording import understand_undo
 
-    _write(session, [understand_undo(session.yard, session.today, entry)])
+    _write(session, [understand_undo(*session.here, entry)])
 
 
 @command(record, "sheet", examples=("fruitcast record sheet records.txt",), prints=PRINTS)
@@ -114,17 +114,17 @@ def sheet(
     from fruitcast.app.recording import read_lines, understand_sheet
 
     lines = sys.stdin.read().splitlines() if str(file) == "-" else read_lines(file)
-    _write(session, understand_sheet(session.yard, session.today, lines, yes=yes))
+    _write(session, understand_sheet(*session.here, lines, yes=yes))
 
 
 def _write(session: Session, records: Sequence[Recorded]) -> None:
     """Ask what is doubtful, write the records and say what was understood."""
     from fruitcast.app.recording import doubts_of_writing, write_records
 
-    session.notes(doubts_of_writing(session.yard, session.today, session.now))
+    session.notes(doubts_of_writing(*session.here, session.now))
     for read in records:
         ask_about_doubts(session, read)
-    written = write_records(session.yard, session.today, records, session.clock)
+    written = write_records(*session.here, records, session.clock)
     session.answer(written, [entry.words for entry in written.recorded])
     if any(read.event.kind == UNDO for read in records):
         # Nothing takes an undo back: what it took is written anew.

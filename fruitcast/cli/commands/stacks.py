@@ -33,7 +33,7 @@ def check(
         listed = numbers_in_use(session.yard)
         session.answer(NumbersListed(numbers=listed), lambda: numbers_table(listed))
         return
-    checked = check_yard(session.yard, session.today, fetching=session.fetching(offline))
+    checked = check_yard(*session.here, fetching=session.fetching(offline))
     session.notes(checked.warnings, most=None)
     if checked.sound or session.json:
         session.answer(checked.document(), checked.words())
@@ -53,10 +53,8 @@ def stacks(session: Session, offline: Offline = False) -> None:
     from fruitcast.app.standing import stacks_today
     from fruitcast.outputs.terminal import stacks_table
 
-    with session.progress() as progress:
-        standing = stacks_today(
-            session.yard, session.today, fetching=session.fetching(offline), progress=progress
-        )
+    with session.reckoning(offline) as how:
+        standing = stacks_today(*session.here, **how)
     if standing.planned_on != session.today:  # a plan of today told its notes when it was made
         session.notes(standing.warnings)
     if standing.planned_on is None:
@@ -85,13 +83,6 @@ def lots(
     from fruitcast.app.standing import yard_lots
     from fruitcast.outputs.lots_words import lots_table
 
-    with session.progress() as progress:
-        found = yard_lots(
-            session.yard,
-            session.today,
-            accept=accept,
-            fetching=session.fetching(offline),
-            moment=session.clock,
-            progress=progress,
-        )
+    with session.reckoning(offline) as how:
+        found = yard_lots(*session.here, accept=accept, moment=session.clock, **how)
     session.answer(found, lambda: lots_table(found))

@@ -44,8 +44,7 @@ def fetch(
     with session.progress() as progress:
         progress("fetching the station's weather")
         answer = fetch_weather(
-            session.yard,
-            session.today,
+            *session.here,
             station=station,
             file=output,
             fetching=session.fetching(),
@@ -85,8 +84,7 @@ def import_(
     from fruitcast.cli.tables import taken_words, weather_table
 
     answer = import_weather(
-        session.yard,
-        session.today,
+        *session.here,
         file,
         units=units,
         replace_values=replace,
@@ -109,7 +107,7 @@ def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
     from fruitcast.app.weather_table import show_weather
     from fruitcast.cli.tables import weather_table
 
-    answer = show_weather(session.yard, session.today, fetching=session.fetching(offline))
+    answer = show_weather(*session.here, fetching=session.fetching(offline))
     session.notes(answer.notes)
     if answer.obstacle:
         session.say(answer.obstacle)

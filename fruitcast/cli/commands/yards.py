@@ -55,7 +55,7 @@ def yards(
     from fruitcast.app.group import make_round
     from fruitcast.outputs.round_words import round_table
 
-    with session.progress() as progress:
+    with session.reckoning(offline) as how:
         try:
             made = make_round(
                 folder,
@@ -64,8 +64,7 @@ def yards(
                 seed=seed,
                 processes=processes,
                 cluster=cluster,
-                fetching=session.fetching(offline),
-                progress=progress,
+                **how,
             )
         except KeyboardInterrupt:
             raise StoppedError(
@@ -123,7 +122,7 @@ def outlook(
     from fruitcast.app.group import make_district
     from fruitcast.outputs.district_words import district_table
 
-    with session.progress() as progress:
+    with session.reckoning(offline) as how:
         made = make_district(
             places,
             session.today,
@@ -131,8 +130,7 @@ def outlook(
             output=output,
             processes=processes,
             cluster=cluster,
-            fetching=session.fetching(offline),
-            progress=progress,
+            **how,
         )
     session.answer(made.document, lambda: district_table(made.document))
     session.say(f"To print: {made.page}")
