@@ -7,8 +7,8 @@ has in common isn't in them; a yard's first season may be off by more than they 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -37,18 +37,9 @@ TOLD_TO = 0.005
 def error_of_share(chance: FloatArray, clusters: Sequence[object]) -> float:
     """Return the standard error of a share of outcomes whose chances are right.
 
-    Parameters
-    ----------
-    chance : (outcome,) float array
-        The chance that each was given. [0..1]
-    clusters : sequence
-        Outcomes with the same value come or fail together, others independently of them.
-
-    Returns
-    -------
-    float
-        Standard error of the mean; for one chance p it is the root of p (1 - p) times the sum
-        of the squared sizes of the groups, over the number of outcomes. NaN without any. [0..1]
+    Outcomes of the same cluster come or fail together, others independently of them. For one chance
+    p it is the root of p (1 - p) times the sum of the squared sizes of the groups, over the number
+    of outcomes. NaN without any. [0..1]
     """
     if not len(chance):
         return float("nan")
@@ -57,20 +48,9 @@ def error_of_share(chance: FloatArray, clusters: Sequence[object]) -> float:
 
 
 def mean_and_error(values: FloatArray, clusters: Sequence[object]) -> tuple[float, float]:
-    """Return a mean and its standard error.
+    """Return a mean and its standard error, which is NaN with fewer than two clusters.
 
-    Parameters
-    ----------
-    values : (outcome,) float array
-        In any unit.
-    clusters : sequence
-        Outcomes with the same value share their luck.
-
-    Returns
-    -------
-    float, float
-        Mean and standard error, in the values' unit; the error is NaN with fewer than two
-        groups.
+    Outcomes of the same cluster share their luck.
     """
     if not len(values):
         return float("nan"), float("nan")
@@ -85,20 +65,9 @@ def mean_and_error(values: FloatArray, clusters: Sequence[object]) -> tuple[floa
 def ratio_and_error(
     told: FloatArray, came: FloatArray, clusters: Sequence[object]
 ) -> tuple[float, float]:
-    """Return what came for each unit told, and the standard error of that.
+    """Return what came for each unit told, and the standard error of that, by linearisation.
 
-    Parameters
-    ----------
-    told, came : (outcome,) float array
-        What was foretold and what came, in one unit.
-    clusters : sequence
-        Outcomes with the same value share their luck.
-
-    Returns
-    -------
-    float, float
-        Ratio of the sums and its standard error, by linearisation; NaN where nothing was told,
-        the error also with fewer than two groups. [unitless]
+    NaN where nothing was told, the error also with fewer than two clusters. [unitless]
     """
     whole = float(told.sum())
     if whole <= 0:
@@ -190,74 +159,66 @@ def scored(found: Outcomes, today: Day, plan: Plan | None) -> Foretelling:
     """Return the scores of outcomes, one row for each span that has any.
 
     A promise's chance is that of reaching it: where a target caps it, or it is rounded down,
-    more are kept than asked for.
-
-    Parameters
-    ----------
-    found : Outcomes
-        Forecasts and what came.
-    today : date
-        The day.
-    plan : Plan or None
-        The plan last published.
+    more are kept than asked for. `plan` is the one last published.
     """
     pairs = found.pairs
     factor, flushes = plan.yield_beside_table() if plan else (None, None)
+    ranged = {key: [p for p in rows if _came_in_range(p)] for key, rows in pairs.items()}
+    promised = {key: [p for p in rows if _least(p) > TOLD_TO] for key, rows in pairs.items()}
     return Foretelling(
         today=today,
-        first_picks=tuple(_first_picks(pairs)),
-        weights=tuple(
-            Weights(**_lead(band, rows), **_weights(rows))
-            for band, rows in _bands(pairs, FLUSH_WEIGHT)
-        ),
-        weight_ranges=tuple(_weight_ranges(pairs)),
-        natural_flushes=tuple(
-            Happened(**_lead(band, rows), **_happened(rows, _array(pair.came for pair in rows)))
-            for band, rows in _bands(pairs, NATURAL_FLUSH)
-        ),
-        on_hand=tuple(
-            InRange(**_lead(band, rows), **_in_range(rows))
-            for band, rows in _bands(pairs, AVAILABLE)
-        ),
-        promises=tuple(_promises(pairs)),
+        first_picks=_rows(FirstPicks, pairs, FIRST_PICK, _first_picks),
+        weights=_rows(Weights, pairs, FLUSH_WEIGHT, _weights),
+        weight_ranges=_rows(InRange, ranged, FLUSH_WEIGHT, _in_range),
+        natural_flushes=_rows(Happened, pairs, NATURAL_FLUSH, _natural),
+        on_hand=_rows(InRange, pairs, AVAILABLE, _in_range),
+        promises=_rows(Promises, promised, PROMISE, _promises),
         silent_soaks=found.silent_soaks,
         yield_factor=factor,
         yield_flushes=flushes,
     )
 
 
-Pairs = Mapping[tuple[str, int], Sequence[Pair]]
+OfLead = TypeVar("OfLead", bound=Lead)
 
 
-def _bands(pairs: Pairs, about: str) -> list[tuple[int, Sequence[Pair]]]:
-    found = ((band, pairs.get((about, band), ())) for band in range(len(BANDS)))
-    return [(band, rows) for band, rows in found if rows]
-
-
-def _lead(band: int, rows: Sequence[Pair]) -> dict[str, Any]:
-    first, last = BANDS[band]
-    return {
-        "days_before_from": first,
-        "days_before_to": last,
-        "outcomes": len(rows),
-        "enough": len(rows) >= LEAST_OUTCOMES,
-    }
-
-
-def _first_picks(pairs: Pairs) -> list[FirstPicks]:
-    found = []
-    for band, rows in _bands(pairs, FIRST_PICK):
-        late = _array(pair.came - (pair.told.p50 or 0.0) for pair in rows)
-        mean, error = mean_and_error(late, _days(rows))
-        found.append(
-            FirstPicks(
-                **_lead(band, rows),
-                **_in_range(rows),
-                days_late=_known(mean, rows),
-                days_late_standard_error=_known(error, rows),
-            )
+def _rows(
+    kind: type[OfLead],
+    pairs: Mapping[tuple[str, int], Sequence[Pair]],
+    about: str,
+    told: Callable[[Sequence[Pair]], dict[str, Any]],
+) -> tuple[OfLead, ...]:
+    """Return the row of each span that has any outcomes."""
+    return tuple(
+        kind(
+            days_before_from=first,
+            days_before_to=last,
+            outcomes=len(rows),
+            enough=len(rows) >= LEAST_OUTCOMES,
+            **told(rows),
         )
-    return found
+        for band, (first, last) in enumerate(BANDS)
+        if (rows := pairs.get((about, band), ()))
+    )
+
+
+def _came_in_range(pair: Pair) -> bool:
+    """Return whether a flush came that had a range told."""
+    return pair.told.p90 is not None and pair.came > 0
+
+
+def _least(pair: Pair) -> float:
+    return pair.told.least or 0.0
+
+
+def _first_picks(rows: Sequence[Pair]) -> dict[str, Any]:
+    late = _array(pair.came - (pair.told.p50 or 0.0) for pair in rows)
+    mean, error = mean_and_error(late, _days(rows))
+    return {
+        **_in_range(rows),
+        "days_late": _known(mean, rows),
+        "days_late_standard_error": _known(error, rows),
+    }
 
 
 def _in_range(rows: Sequence[Pair]) -> dict[str, Any]:
@@ -287,30 +248,18 @@ def _weights(rows: Sequence[Pair]) -> dict[str, Any]:
     }
 
 
-def _weight_ranges(pairs: Pairs) -> Iterator[InRange]:
-    for band, all_rows in _bands(pairs, FLUSH_WEIGHT):
-        rows = [pair for pair in all_rows if pair.told.p90 is not None and pair.came > 0]
-        if rows:
-            yield InRange(**_lead(band, rows), **_in_range(rows))
+def _natural(rows: Sequence[Pair]) -> dict[str, Any]:
+    return _happened(rows, _array(pair.came for pair in rows))
 
 
-def _promises(pairs: Pairs) -> list[Promises]:
-    found = []
-    for band, all_rows in _bands(pairs, PROMISE):
-        rows = [pair for pair in all_rows if (pair.told.least or 0.0) > TOLD_TO]
-        if not rows:
-            continue
-        promised = _array(pair.told.least or 0.0 for pair in rows)
-        missing = np.maximum(promised - _array(pair.came for pair in rows), 0.0)
-        found.append(
-            Promises(
-                **_lead(band, rows),
-                **_happened(rows, missing < TOLD_TO),
-                promised_kg=float(promised.sum()),
-                missing_kg=float(missing.sum()),
-            )
-        )
-    return found
+def _promises(rows: Sequence[Pair]) -> dict[str, Any]:
+    promised = _array(map(_least, rows))
+    missing = np.maximum(promised - _array(pair.came for pair in rows), 0.0)
+    return {
+        **_happened(rows, missing < TOLD_TO),
+        "promised_kg": float(promised.sum()),
+        "missing_kg": float(missing.sum()),
+    }
 
 
 def _happened(rows: Sequence[Pair], came: npt.ArrayLike) -> dict[str, Any]:

@@ -80,18 +80,8 @@ def outcomes(
     at a sale is known when a sale to that outlet or a count of the stock is written down for that
     day.
 
-    Parameters
-    ----------
-    told : sequence of (date, Foretold)
-        Forecasts with the day of their plan, the oldest first.
-    yard : Yard
-        For the saleable share, the days that mushrooms keep and the order of its outlets.
-    events : sequence of Event
-        The diary.
-    today : date
-        Later entries are left out.
-    numbers : Numbers
-        For how long flushes last.
+    `told` has the forecasts with the day of their plan, the oldest first; entries later than
+    `today` are left out.
     """
     valid = [event for event in in_force(events) if event.on <= today]
     states = yard_state(yard, events, today).stacks

@@ -57,19 +57,9 @@ def sell(
 ) -> Sales:
     """Return what is sold and what expires when the oldest mushrooms always go first.
 
-    A pick of day p is for sale on the days p+1 .. p+cold_days. On one day the outlet of
-    larger weight is served first, equal weights by name.
-
-    Parameters
-    ----------
-    picks : iterable of (int, float)
-        Day picked (negative for stock on hand) and saleable weight. [day, kg]
-    outlets : sequence of OutletDay
-        Outlet days in any order.
-    cold_days : int
-        Last day after the pick on which it can be sold. [day]
-    days : int
-        Length of the ledger. [day]
+    `picks` are days, negative for stock on hand, and saleable weights [kg]; the ledger is so many
+    `days` long. A pick of day p is for sale on the days p+1 .. p+cold_days. On one day the outlet
+    of larger weight is served first, equal weights by name.
     """
     picked_on: dict[int, float] = defaultdict(float)
     for day, kg in picks:

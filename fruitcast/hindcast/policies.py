@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from itertools import pairwise
 from math import ceil
 from typing import ClassVar, Protocol
@@ -14,7 +14,6 @@ import numpy as np
 from fruitcast.arrays import FloatArray
 from fruitcast.hindcast.diary import sell
 from fruitcast.soaks.problem import (
-    NO_LIMIT,
     Crops,
     Occupancy,
     OutletDay,
@@ -31,31 +30,18 @@ from fruitcast.soaks.problem import (
 # stack must be ready.
 
 
-def cycle_logs(wanted: int, weeks: int = 9) -> tuple[int, int]:
-    """Return the logs to keep, and to soak a week, when each log is soaked every `weeks` weeks.
+CYCLE_WEEKS = 9
+"""From a log's soak to its next. So far ahead has dates who plans by hand, too: it is longer than
+from a soak to the last sale that its flush could be meant for. [week]"""
 
-    Parameters
-    ----------
-    wanted : int
-        Logs wanted at least.
-    weeks : int, default 9
-        Length of the cycle. [week]
 
-    Returns
-    -------
-    tuple of int
-        Logs in all, a whole multiple of `weeks`, and logs a week.
+def logs_a_week(logs: int, weeks: int = CYCLE_WEEKS) -> int:
+    """Return how many logs a week are soaked where each of so many is every `weeks` weeks.
 
-    Notes
-    -----
-    One ninth of the logs each week; 100 wanted becomes 108 = 9 x 12 [1].
-
-    References
-    ----------
-    [1] Hill, D.B. 2011. University of Kentucky Cooperative Extension, FOR-85.
+    A hundred wanted in nine weeks are 12 a week, 108 to keep: Hill, D.B. 2011, University of
+    Kentucky Cooperative Extension, FOR-85.
     """
-    a_week = ceil(wanted / weeks)
-    return a_week * weeks, a_week
+    return ceil(logs / weeks)
 
 
 @dataclass(frozen=True)
@@ -68,9 +54,13 @@ class Turns:
     late: tuple[int, ...] = ()  # stacks whose turn has come and who wait for room or rest
 
 
-def first_turns(problem: Problem, weeks: int = 9) -> Turns:
-    """Return the groups of a fixed rotation that begins today; see `nine_week`."""
-    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
+def first_turns(problem: Problem, weeks: int = CYCLE_WEEKS) -> Turns:
+    """Return the groups of a fixed rotation that begins today, one for each of so many weeks.
+
+    The stacks are put in order of their last soak (longest ago first) and cut into groups of
+    equal logs.
+    """
+    a_week = _logs_a_week(problem, weeks)
     groups: list[list[int]] = [[] for _ in range(weeks)]
     logs = 0
     for stack in _longest_rested(problem):
@@ -79,33 +69,13 @@ def first_turns(problem: Problem, weeks: int = 9) -> Turns:
     return Turns(tuple(tuple(group) for group in groups))
 
 
-def nine_week(problem: Problem, weeks: int = 9) -> Plan:
-    """Return the fixed rotation: one `weeks`-th of the logs each week, in a set order.
-
-    The stacks are put in order of their last soak (longest ago first) and cut into groups of
-    equal logs. Each week with a soak day is one group's turn. A stack whose turn comes while
-    it may not be soaked (not ready, not its class's season) waits for its next turn; one that
-    only lacks room in the tank, hours or rest since its last soak goes as soon as it can.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    weeks : int, default 9
-        Length of the cycle. [week]
-    """
-    return take_turns(problem, first_turns(problem, weeks))[0]
-
-
 def take_turns(problem: Problem, turns: Turns) -> tuple[Plan, Turns]:
     """Return the fixed rotation from this week on, and the turns left after this week.
 
-    Parameters
-    ----------
-    problem : Problem
-        The problem as it stands today, of the same stacks as when the groups were made.
-    turns : Turns
-        Whose turn it is.
+    Each week with a soak day is one group's turn. A stack whose turn comes while it may not be
+    soaked (not ready, not its class's season) waits for its next turn; one that only lacks room in
+    the tank, hours or rest since its last soak goes as soon as it can. The problem, as it stands
+    today, has the stacks that the groups were made of.
     """
     room = _Room(problem)
     groups, late = turns.groups, list(turns.late)
@@ -124,23 +94,15 @@ def take_turns(problem: Problem, turns: Turns) -> tuple[Plan, Turns]:
     return room.plan, after
 
 
-def sensible(problem: Problem, weeks: int = 9, *, overdrawn: int = 0) -> Plan:
+def sensible(problem: Problem, weeks: int = CYCLE_WEEKS, *, overdrawn: int = 0) -> Plan:
     """Return the sensible rotation: each week the longest rested stacks that may be soaked.
 
     As many logs a week as the fixed cycle, over the season to within one stack; a stack that
     isn't ready, has just flushed or is of the wrong class for the season lets the next pass.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    weeks : int, default 9
-        Length of the cycle that sets the logs a week. [week]
-    overdrawn : int
-        Logs soaked in the weeks before beyond what these allowed.
+    `overdrawn` are logs soaked in the weeks before beyond what these allowed.
     """
     room = _Room(problem)
-    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
+    a_week = _logs_a_week(problem, weeks)
     allowance = -overdrawn
     for soaks in _weeks(problem):
         # What a week of few ready stacks left over isn't made up for later.
@@ -166,11 +128,6 @@ def rule_of_hand(problem: Problem) -> Plan:
 
     Sale by sale: where it goes short in the mean, the biggest rested stack goes in so that its mean
     pick day falls into the week before it. Stock and natural flushes count as expected.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
     """
     room, means = _Room(problem), _Means(problem)
     biggest = sorted(range(len(problem.stacks)), key=lambda s: -problem.stacks[s].logs)
@@ -228,14 +185,7 @@ class _Means:
     def soaks_for(self, stack: int, path: SoakPath, day: int) -> list[int]:
         """Return the next soaks of a stack whose flush is meant for a sale, the best day first.
 
-        Parameters
-        ----------
-        stack : int
-            The stack.
-        path : tuple of int
-            Its soaks so far.
-        day : int
-            Day of the sale.
+        `path` are its soaks so far, `day` that of the sale.
         """
         problem = self._problem.stacks[stack]
         kind = self._problem.types[problem.type_index]
@@ -272,8 +222,12 @@ def _longest_rested(problem: Problem) -> list[int]:
     return sorted(range(len(problem.stacks)), key=lambda s: problem.stacks[s].rested_from)
 
 
+def _logs_a_week(problem: Problem, weeks: int = CYCLE_WEEKS) -> int:
+    return logs_a_week(sum(stack.logs for stack in problem.stacks), weeks)
+
+
 class _Room:
-    """The plan so far, with what is left of tank and hours on each day."""
+    """The plan so far, and what it leaves of tank, hours and places to fruit."""
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
@@ -282,17 +236,7 @@ class _Room:
             set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
         ]
         self._first = [set(stack.first.soak.tolist()) for stack in problem.stacks]
-        days = problem.limit_days
-        self._tank = np.full(days, problem.tank_logs, dtype=np.int64)
-        self._hours = problem.hours_on.copy()
-        places = NO_LIMIT if problem.places is None else problem.places
-        self._places = np.full(days, places, dtype=np.int64)
-        for stack in problem.stacks:
-            out = stack.fixed_nights
-            if out > 0:
-                self._tank[:out] -= stack.begun_logs
-                self._hours[out] -= stack.begun_logs * problem.pull_hours_per_log
-            self._places[out : out + stack.fixed_standing] -= stack.begun_logs
+        self._taken = Occupancy(problem)
 
     @property
     def plan(self) -> Plan:
@@ -300,7 +244,7 @@ class _Room:
 
     def last_soak(self, stack: int) -> int:
         """Return the day of a stack's last soak, planned or recorded."""
-        path: SoakPath = tuple(self._paths[stack])
+        path = self._paths[stack]
         if path:
             return int(self._problem.soak_days[path[-1]])
         return self._problem.stacks[stack].rested_from
@@ -308,13 +252,11 @@ class _Room:
     def soak(self, stack: int, soak: int) -> bool:
         """Soak a stack when an arc leads there and there is room; return whether it was."""
         path = self._paths[stack]
-        type_index = self._problem.stacks[stack].type_index
-        if path and (path[-1], soak) not in self._arcs[type_index]:
+        arcs = self._arcs[self._problem.stacks[stack].type_index]
+        leads = (path[-1], soak) in arcs if path else soak in self._first[stack]
+        if not leads or not self._taken.fits(stack)[soak]:
             return False
-        if not path and soak not in self._first[stack]:
-            return False
-        if not self._take(stack, soak):
-            return False
+        self._taken.add(stack, (soak,))
         path.append(soak)
         return True
 
@@ -327,26 +269,6 @@ class _Room:
         gap = self._problem.soak_days[soaks[-1]] - self._problem.soak_days[path[-1]]
         return gap < self._problem.rest_days or any((path[-1], soak) in arcs for soak in soaks)
 
-    def _take(self, stack: int, soak: int) -> bool:
-        problem = self._problem
-        logs = problem.stacks[stack].logs
-        day = int(problem.soak_days[soak])
-        kind = problem.types[problem.stacks[stack].type_index]
-        nights = int(kind.nights[soak])
-        work = {day: logs * problem.soak_hours_per_log}
-        work[day + nights] = work.get(day + nights, 0.0) + logs * problem.pull_hours_per_log
-        held = slice(day, day + nights)
-        stands = slice(day + nights, day + nights + int(kind.standing[soak]))
-        if (self._tank[held] < logs).any() or (self._places[stands] < logs).any():
-            return False
-        if any(self._hours[on] < hours - 1e-9 for on, hours in work.items()):
-            return False
-        self._tank[held] -= logs
-        self._places[stands] -= logs
-        for on, hours in work.items():
-            self._hours[on] -= hours
-        return True
-
 
 # Who decides each week in a hindcast beside the plan; and what a plan is worth a week later.
 
@@ -356,10 +278,6 @@ PathDates = dict[str, tuple[date, ...]]
 
 LONGEST_SEASON = 52
 """[week]"""
-
-CYCLE_WEEKS = 9
-"""So far ahead who plans by hand has dates: a whole cycle, longer than from a soak to the last sale
-that its flush could be meant for. [week]"""
 
 
 class Policy(Protocol):
@@ -400,7 +318,7 @@ class SensibleRotation:
         """Return the rotation from this week on."""
         plan = sensible(problem, overdrawn=self.overdrawn)
         if (problem.soak_days < 7).any():
-            a_week = cycle_logs(sum(stack.logs for stack in problem.stacks))[1]
+            a_week = _logs_a_week(problem)
             soaked = sum(
                 stack.logs
                 for stack, path in zip(problem.stacks, plan, strict=True)
@@ -424,28 +342,15 @@ class RuleOfHand:
 def plan_dates(problem: Problem, plan: Plan) -> PathDates:
     """Return a plan as dates by stack."""
     return {
-        stack.name: tuple(
-            problem.today + timedelta(days=int(problem.soak_days[soak])) for soak in path
-        )
+        stack.name: tuple(problem.soaked_on(soak) for soak in path)
         for stack, path in zip(problem.stacks, plan, strict=True)
     }
 
 
 def last_plan(problem: Problem, dates: PathDates) -> Plan:
-    """Return what is left of an earlier plan today: what is past, or not legal any more, falls out.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem as it stands today.
-    dates : dict of str to tuple of date
-        The earlier plan.
-    """
+    """Return what is left of an earlier plan today: what is past or not legal now falls out."""
     room = Occupancy(problem)
-    soak_at = {
-        problem.today + timedelta(days=day): soak
-        for soak, day in enumerate(problem.soak_days.tolist())
-    }
+    soak_at = {problem.on(day): soak for soak, day in enumerate(problem.soak_days.tolist())}
     arcs = [
         set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
     ]

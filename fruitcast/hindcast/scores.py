@@ -107,13 +107,7 @@ def scores_json(scores: Sequence[SeasonScore]) -> bytes:
 
 
 def read_scores(text: bytes) -> list[SeasonScore]:
-    """Return the scores that `scores_json` gave.
-
-    Raises
-    ------
-    ValueError
-        If the text holds none.
-    """
+    """Return the scores that `scores_json` gave; raises ValueError if the text holds none."""
     return _scores().validate_json(text)
 
 
@@ -197,16 +191,7 @@ def policy_summary(
 ) -> PolicyMeans:
     """Return one policy over all its seasons; shares of nothing are None.
 
-    Parameters
-    ----------
-    scores : sequence of SeasonScore
-        The policy's seasons.
-    way : float or None
-        See `way_to_foresight`.
-    plan : sequence of SeasonScore
-        The plan's seasons, to be set against them; none for the plan itself.
-    work : WorkNumbers
-        What a soak takes of a grower's day.
+    `way` is its way to foresight; `plan` has the plan's seasons to be set against, none for itself.
     """
     saved, error = mean_gain(scores, plan)
     seasons = len(scores)

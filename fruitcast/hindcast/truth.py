@@ -107,13 +107,6 @@ class TrueSeason:
 
         A soak changes nothing of what was set off before it, so what has been picked by a
         day does not depend on soaks still to come.
-
-        Parameters
-        ----------
-        name : str
-            Stack or lot.
-        soaks : sequence of CarriedSoak
-            Since the season began, in order of date.
         """
         key = (name, tuple(soaks))
         if key not in self._known:
@@ -195,27 +188,10 @@ def true_season(
 ) -> TrueSeason:
     """Return the season that comes true with the weather of a past year.
 
-    Parameters
-    ----------
-    yard, state : Yard, YardState
-        What there is, and what was done before the season.
-    weather : DailyWeather
-        Complete up to the day before `today`.
-    today : date
-        First day of the season; the past year's days of the calendar follow on it.
-    year : int
-        The past year.
-    truth : Truth
-        How the truth differs.
-    weeks : int
-        Length of the season. [week]
-    numbers : Numbers
-        The numbers in use.
-    believed : YardLearning
-        What was learned before the season; the truth is one of the yards that it leaves
-        possible, times what `truth` says.
-    before : YardOutlook, optional
-        What the planner saw on the first day, or before, see `outlook`.
+    The past year's days of the calendar follow on `today`, the first of the season; the weather is
+    complete up to the day before. `believed` is what was learned before the season: the truth is
+    one of the yards that it leaves possible, times what `truth` says. `before` is what the planner
+    saw on the first day, or before, see `outlook`.
     """
     numbers = numbers_from(_true_table(truth, numbers.table))
     seed = truth.seed + year  # a season has luck of its own

@@ -14,13 +14,13 @@ from fruitcast.hindcast.policies import (
     SensibleRotation,
     _Room,
     _weeks,
-    cycle_logs,
     first_turns,
-    nine_week,
+    logs_a_week,
     sensible,
     take_turns,
 )
 from fruitcast.soaks.problem import Problem
+from tests.hindcast.rotations import nine_week
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem
 from tests.soaks.judge import judge
@@ -239,7 +239,7 @@ def test_a_group_is_full_when_it_has_a_ninth_of_the_logs(logs: tuple[int, ...]) 
 def test_who_plans_by_hand_looks_a_whole_cycle_ahead() -> None:
     cycle = len(first_turns(problem()).groups)
     assert [rival.weeks for rival in (FixedRotation, SensibleRotation, RuleOfHand)] == [cycle] * 3
-    assert cycle_logs(cycle * 12) == (cycle * 12, 12)
+    assert logs_a_week(cycle * 12) == 12
 
 
 @pytest.mark.parametrize("seed", range(12))

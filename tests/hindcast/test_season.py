@@ -29,7 +29,7 @@ from fruitcast.diary.state import StackState
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
 from fruitcast.hindcast.diary import SimulatedYard, SoakDone
-from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, cycle_logs, last_plan
+from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, last_plan, logs_a_week
 from fruitcast.hindcast.scores import SeasonScore
 from fruitcast.hindcast.truth import CarriedSoak, Truth, true_season
 from fruitcast.soaks.sale_days import outlet_days
@@ -360,7 +360,7 @@ def test_the_fixed_rotation_goes_round_week_by_week() -> None:
 
 def test_the_sensible_rotation_pays_back_what_it_overdrew() -> None:
     problem = yard_like(9, 12, members=2)
-    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks))[1]
+    a_week = logs_a_week(sum(stack.logs for stack in problem.stacks))
     rotation, soaked = SensibleRotation(), 0
     for week in range(1, 10):
         plan = rotation.plan(problem)

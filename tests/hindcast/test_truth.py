@@ -12,12 +12,13 @@ from fruitcast.app.hindcast import carried_out
 from fruitcast.biology.picking import dry_cap_share
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.hindcast.diary import SimulatedYard
-from fruitcast.hindcast.policies import nine_week, only_member, sensible
+from fruitcast.hindcast.policies import only_member, sensible
 from fruitcast.hindcast.truth import CarriedSoak, TrueSeason, Truth, true_season
 from fruitcast.soaks.build import build_problem
 from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import Search
 from fruitcast.yard.model import Away
+from tests.hindcast.rotations import nine_week
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard
 from tests.soaks.judge import judge
 

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.policies import nine_week, rule_of_hand, sensible
+from fruitcast.hindcast.policies import rule_of_hand, sensible
 from fruitcast.soaks.bound import group_stacks, relax
 from fruitcast.soaks.problem import Crops, OutletDay, Problem
 from fruitcast.soaks.search import Search, SearchParams
 from fruitcast.soaks.supply import check_days, evaluate
+from tests.hindcast.rotations import nine_week
 from tests.soaks.exact import relaxed_bound, solve_exact
 from tests.soaks.hand import hand_problem, table
 from tests.soaks.instances import hemmed_in, small_problem, yard_like

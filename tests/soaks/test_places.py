@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.policies import nine_week, rule_of_hand, sensible
+from fruitcast.hindcast.policies import rule_of_hand, sensible
 from fruitcast.soaks.bound import relax
 from fruitcast.soaks.problem import FirstArcs, Occupancy, OutletDay, Plan, Problem, dump_problem
 from fruitcast.soaks.search import MENDING, Search, SearchParams
@@ -15,6 +15,7 @@ from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.shortage import short_sales
 from fruitcast.soaks.supply import check_days, evaluate
 from tests.drawn import stride
+from tests.hindcast.rotations import nine_week
 from tests.soaks.brute_force import brute_force, plans_of
 from tests.soaks.exact import relaxed_bound, solve_exact
 from tests.soaks.hand import hand_problem, table
