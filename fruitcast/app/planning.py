@@ -120,9 +120,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
     from fruitcast.soaks.machine_code import complaints
 
     doubts = doubts_of_plan(built.outlook, soak_dates_of(built.problem, paths), known.numbers.doubt)
-    under_way, rest_ends, ready = coming(
-        built.outlook, usual_hours=known.numbers.forced.usual_hours
-    )
+    under_way, rest_ends, ready = coming(built.outlook)
     care: tuple[YoungCare, ...] = ()
     try:
         care = tuple(yard_care(built.outlook, known.weather, seed))

@@ -56,16 +56,8 @@ def work_by_day(
 ) -> tuple[WorkDay, ...]:
     """Return the near days that have some work, and the later ones that have too much, in order.
 
-    Parameters
-    ----------
-    problem, plan : Problem, Plan
-        The plan.
-    twice : (day, member) bool array
-        Days from today on which caps open so fast that they are picked twice.
-    saleable : float
-        Share of the crop that can be sold: the rest is picked too. [0..1]
-    work : WorkNumbers
-        Hours of work.
+    `twice`, (day, member), says on which days caps open so fast that they are picked twice; what
+    can't be sold of the crop is picked too.
     """
     days = problem.horizon_days
     picking = picking_hours(problem, plan, twice, saleable=saleable, work=work)[:days]
@@ -96,14 +88,9 @@ def work_by_day(
 def picking_hours(
     problem: Problem, plan: Plan, twice: BoolArray, *, saleable: float, work: WorkNumbers
 ) -> FloatArray:
-    """Return the hours of picking on each day, mean over the members. Parameters as above.
+    """Return the hours of picking on each day, mean over the members: (day,). [h]
 
     Every log in flush is looked over once a day, twice in heat; what is ripe is cut.
-
-    Returns
-    -------
-    (day,) float array
-        [h]
     """
     looked = np.zeros((problem.days, problem.members))
     picked = np.zeros((problem.days, problem.members))
@@ -260,15 +247,7 @@ def water_chance_entries(
 
 
 def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[jobs.Job]:
-    """Return every job, in order of day.
-
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard.
-    planned : sequence of PickWindow
-        Pick windows of the soaks in the coming days.
-    """
+    """Return every job, in order of day; `planned` are the pick windows of the soaks to come."""
     numbers = outlook.numbers
     windows = [*windows_under_way(outlook), *planned]
     found = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers.picking)

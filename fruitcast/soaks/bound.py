@@ -83,17 +83,8 @@ def _groups(problem: Problem, band: float) -> list[Group]:
 def relax(problem: Problem, *, rounds: int = ROUNDS) -> float:
     """Return the objective of the best plan with parts of stacks: no plan can be below. [kg]
 
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    rounds : int
-        Times that rows of whole lots are added, where stacks are few enough.
-
-    Raises
-    ------
-    SolverError
-        If the solver ends without an optimum.
+    Rows of whole lots are added so many times, where stacks are few enough. Raises SolverError if
+    the solver ends without an optimum.
     """
     checks = check_days(problem)
     program = LinearProgram()

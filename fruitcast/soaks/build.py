@@ -142,7 +142,6 @@ def build_problem(
                     own,
                     end_flush,
                     weeks,
-                    usual_hours=numbers.forced.usual_hours,
                     handling=handling if accepted else 0.0,
                     must=fixed.kept.get(stack.name),
                 )
@@ -206,10 +205,7 @@ def build_problem(
 def _kept_back_alone(stack: StackOutlook, last: date) -> bool:
     """Return whether only the grower's word keeps a stack out of the tank: its logs bear as ever.
 
-    Parameters
-    ----------
-    last : date
-        By which all else that forbids a soak must be over.
+    All else that forbids a soak is over by the last day.
     """
     others = [hold.until for hold in stack.holds if hold.cause != "kept back"]
     return len(others) < len(stack.holds) and all(until and until <= last for until in others)
@@ -335,16 +331,16 @@ def _stack_problem(
     end_flush: float,
     weeks: int,
     *,
-    usual_hours: float,
-    handling: float = 0.0,
-    must: int | None = None,
+    handling: float,
+    must: int | None,
 ) -> StackProblem:
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)
     last = stack.state.last_soak
     nights, begun = 0, stack.state.soaking_logs
     if last is not None and last.pulled_on is None:
-        nights = max((pulled_on(last, usual_hours) - today).days, 0)
+        out = pulled_on(last, outlook.numbers.forced.usual_hours)
+        nights = max((out - today).days, 0)
     if last is not None:
         rested_from = (last.on - today).days
     else:

@@ -56,21 +56,8 @@ def year_round(
 ) -> YearRound:
     """Return what the coming year brings of itself, and when a soak in summer pays.
 
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard today.
-    weather : DailyWeather
-        Complete up to yesterday.
-    seed : int
-        Seed of the scatter.
-    least_kg : float
-        The least that a soak must bring to be worth making. [kg/log]
-
-    Raises
-    ------
-    WeatherGapError
-        If the record is too short for typical seasons.
+    A soak must bring `least_kg` a log to be worth making. Raises WeatherGapError if the record is
+    too short for typical seasons.
     """
     classes: dict[str, list[StackOutlook]] = {}
     for stack in outlook.stacks:
@@ -242,23 +229,15 @@ _RESTS = {"rest", "tank", "natural rest"}
 
 
 def coming(
-    outlook: YardOutlook, *, usual_hours: float
+    outlook: YardOutlook,
 ) -> tuple[tuple[SoakUnderWay, ...], tuple[StackDay, ...], tuple[StackDay, ...]]:
-    """Return a plan's `under_way`, `rest_ends` and `ready`.
-
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard through every possible future.
-    usual_hours : float
-        In water, where the diary has none. [h]
-    """
+    """Return a plan's `under_way`, `rest_ends` and `ready`."""
     under_way, rest_ends, ready = [], [], []
     today = outlook.futures.today
     for stack in outlook.stacks:
         flush, soak = outlook.flushes.get(stack.name), stack.state.last_soak
         if flush is not None and flush.kind == "forced" and soak is not None:
-            entry = _under_way(stack, soak, flush, outlook, usual_hours=usual_hours)
+            entry = _under_way(stack, soak, flush, outlook)
             if entry is not None:
                 under_way.append(entry)
         until = {hold.cause: hold.until for hold in stack.holds}
@@ -272,13 +251,7 @@ def coming(
 
 
 def flushes_under_way(outlook: YardOutlook) -> tuple[FlushUnderWay, ...]:
-    """Return a plan's `flushes`: those that are being picked, and natural ones that have begun.
-
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard through every possible future.
-    """
+    """Return a plan's `flushes`: those that are being picked, and natural ones that have begun."""
     chance = outlook.numbers.schedule.clear_chance
     found = []
     for stack in outlook.stacks:
@@ -314,12 +287,12 @@ def _first_pick(flush: UnderWay, outlook: YardOutlook) -> Pick:
 
 
 def _under_way(
-    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, *, usual_hours: float
+    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook
 ) -> SoakUnderWay | None:
     """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
     if not (flush.kg > 0).any():
         return None
-    kg = flush.kg * stack.effective_logs
+    kg, usual_hours = flush.kg * stack.effective_logs, outlook.numbers.forced.usual_hours
     low, high = likely_kg(kg, flush.fails) if kg.any() else (None, None)
     return SoakUnderWay(
         stack=stack.name,

@@ -42,19 +42,7 @@ class PickDays:
 def pick_days_of(
     yard: Yard, logs: Fruiting, away: BoolArray, today_row: int, days: int
 ) -> PickDays:
-    """Return what counts of the picks of one kind of logs, on so many days from today.
-
-    Parameters
-    ----------
-    yard : Yard
-        What can be sold, and whether a roof is over the logs.
-    logs : Fruiting
-        The kind of logs.
-    away : (row,) bool array
-        See `soak_days.rows_away`.
-    today_row, days : int
-        See `PickDays`.
-    """
+    """Return what counts of the picks of one kind of logs; `away` as in `soak_days.rows_away`."""
     dry = np.broadcast_to(yard.saleable * ~away[:, None], logs.keeping.shape)
     covered = dry if yard.fruiting.under_cover else None
     return PickDays(today_row, days, dry * logs.keeping, covered)
@@ -77,35 +65,26 @@ class Entries:
             return self
         # Bounds of the rows' own number type: else all rows are turned into the other one.
         low, high = np.searchsorted(self.row, np.array([first, past], dtype=self.row.dtype))
-        part = slice(low, high)
+        part = self.of(slice(low, high))
+        return replace(part, row=part.row - first)
+
+    def of(self, which: IntArray | BoolArray | slice) -> Entries:
+        """Return some of the entries."""
         return Entries(
-            self.row[part] - first,
-            self.member[part],
-            self.day[part],
-            self.kg[part],
-            self.set_off[part],
+            self.row[which],
+            self.member[which],
+            self.day[which],
+            self.kg[which],
+            self.set_off[which],
         )
 
     def times_bearing(self, bearing: FloatArray) -> Entries:
-        """Return the same entries times what the bearing year of their set-off gives.
-
-        Parameters
-        ----------
-        bearing : (row,) float array
-            By row of the members' weather.
-        """
+        """Return the same entries times what the bearing year of their set-off gives, (row,)."""
         return replace(self, kg=self.kg * bearing[self.set_off]) if len(self.row) else self
 
     def by_row(self) -> Entries:
         """Return the same entries with rising rows."""
-        order = rising(self.row)
-        return Entries(
-            self.row[order],
-            self.member[order],
-            self.day[order],
-            self.kg[order],
-            self.set_off[order],
-        )
+        return self.of(rising(self.row))
 
 
 def forced_entries(
@@ -117,18 +96,8 @@ def forced_entries(
 ) -> Entries:
     """Return the picks of the forced flushes at the end of arcs.
 
-    Parameters
-    ----------
-    fruiting : Fruiting
-        The kind of logs, or some.
-    soak : (arc,) int array
-        Soak at the end of each arc.
-    factor : (arc, member) float array
-        What rest and natural flushes leave of it.
-    pick_days : PickDays
-        What counts.
-    kind : (arc,) int array, default 0
-        Place of each arc's kind in `fruiting`.
+    `soak` and `kind`, (arc,), are the soak at an arc's end and the place of its kind of logs in
+    `fruiting`; `factor`, (arc, member), is what rest and natural flushes leave of it.
     """
     forced, members = fruiting.forced, factor.shape[1]
     columns = columns_of(np.broadcast_to(kind, soak.shape), members)
@@ -200,16 +169,8 @@ def until_soak(
 ) -> Entries:
     """Return the natural picks of each arc: of the flushes triggered before its soak.
 
-    Parameters
-    ----------
-    entries : Entries
-        Natural picks by start.
-    arc_start : (arc,) int array
-        Start of each arc; arcs sorted by start, then soak.
-    arc_soak_row : (arc,) int array
-        Row on which the arc's soak begins.
-    starts : int
-        Number of starts.
+    `entries` are by start; the arcs, sorted by start, then soak, have their start and the row on
+    which their soak begins.
     """
     # Arcs by start and soak row in one rising number; a later start's arcs are no further.
     rows = int(arc_soak_row.max(initial=0)) + 1
@@ -247,30 +208,13 @@ def as_crops(entries: Entries, scale: float = 1.0) -> Crops:
 
 
 def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
-    """Return the entries of some rows, renumbered from 0 in the order given.
-
-    Parameters
-    ----------
-    entries : Entries
-        Picks.
-    wanted : (kept,) int array
-        Rows to keep.
-    count : int
-        Number of rows there were.
-    """
+    """Return the entries of some rows of so many, renumbered from 0 in the order given."""
     if not len(entries.row):
         return entries
     place: npt.NDArray = np.full(count, -1, dtype=np.int32)
     place[wanted] = np.arange(len(wanted))
     row = place[entries.row]
-    kept = row >= 0
-    return Entries(
-        row[kept],
-        entries.member[kept],
-        entries.day[kept],
-        entries.kg[kept],
-        entries.set_off[kept],
-    )
+    return replace(entries, row=row).of(row >= 0)
 
 
 def _as(values: npt.NDArray, kind: type) -> npt.NDArray:

@@ -81,12 +81,7 @@ class SoakOutcome:
 def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:
     """Return between which weights a soak's flush lies in 8 of 10 cases in which it comes.
 
-    Parameters
-    ----------
-    kg : (member,) float array
-        Forced crop, less the share that fails; 0 where nothing comes. [kg]
-    fails : float
-        That share. [0..1]
+    `kg`, (member,), is the forced crop less the share that `fails`; 0 where nothing comes.
     """
     low, high = np.quantile(kg[kg > 0], (0.1, 0.9), method="inverted_cdf") / (1 - fails)
     return float(low), float(high)
@@ -210,24 +205,11 @@ once are no quicker and take memory. A bound of the calculation."""
 def fresh_ledger(
     built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS, *, days: int | None = None
 ) -> Ledger:
-    """Return what a plan delivers on fresh paths.
+    """Return what a plan delivers on fresh paths: the members in their order, and again.
 
-    Parameters
-    ----------
-    built : BuiltProblem
-        The problem with what it was made from.
-    plan : Plan
-        The chosen paths.
-    least_paths : int
-        Each weather year gets as many paths as make so many at least.
-    days : int or None
-        Days from today that are asked about; what can be picked only later is left out. [day]
-
-    Returns
-    -------
-    Ledger
-        With a column for each path: the members in their order, and again. The same inputs give
-        the same bytes, and a flush has the same luck whatever else is planned.
+    Each weather year gets as many paths as make `least_paths` at least. Of `days` from today alone
+    what can be picked only later is left out. The same inputs give the same bytes, and a flush has
+    the same luck whatever else is planned.
     """
     checks = check_days(built.problem)
     return allocate(fresh_picked(built, plan, checks, least_paths, days=days), checks)
@@ -323,19 +305,8 @@ def fresh_paths(outlook: YardOutlook, seed: int, draws: int, rows: int | None = 
 def _dealt(good: FloatArray, draws: int, source: np.random.Generator) -> IntArray:
     """Return an order of draws in which each member gets one from each level of luck.
 
-    Parameters
-    ----------
-    good : (path,) float array
-        How good each draw is.
-    draws : int
-        Draws for each member.
-    source : Generator
-        Who gets which of a level.
-
-    Returns
-    -------
-    (path,) int array
-        All places of `good`, level by level, within each in the order of the members.
+    `good`, (path,), is how good each draw is, of so many `draws` for each member. In the order are
+    all their places, level by level, within each in the order of the members.
     """
     levels = np.argsort(good, kind="stable").reshape(draws, -1)
     return source.permuted(levels, axis=1).ravel()

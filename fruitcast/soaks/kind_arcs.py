@@ -73,35 +73,16 @@ class KindArcs:
         return replace(self, arcs=joined(), ends=joined())
 
     def brings_at_least(self, bearing: FloatArray, scale: float, least: float) -> BoolArray:
-        """Return which arcs bring at least a weight, to a log of some scale.
+        """Return which arcs bring at least a weight, to a log of some scale: (arc,) bool array.
 
-        Parameters
-        ----------
-        bearing : (row,) float array
-            What the bearing year of each row gives. [unitless]
-        scale : float
-            Of one log. [unitless]
-        least : float
-            Least weight expected of the forced flush at its end. [kg/log]
-
-        Returns
-        -------
-        (arc,) bool array
-            Never true where the logs don't bear.
+        `bearing`, (row,), is what the bearing year of each row gives; `least` is expected of the
+        forced flush at an arc's end [kg/log]. Never true where the logs don't bear.
         """
         given = bearing[self.logs.forced.soak_row[self.stop]]
         return np.asarray((given > 0) & (self.expected * given * scale >= least))
 
     def type_arcs(self, bearing: FloatArray, kept: BoolArray) -> TypeArcs:
-        """Return the arcs that are kept, of logs whose bearing years give so much.
-
-        Parameters
-        ----------
-        bearing : (row,) float array
-            What the bearing year of each row gives. [unitless]
-        kept : (arc,) bool array
-            See `brings_at_least`.
-        """
+        """Return the arcs that are kept, see `brings_at_least`, of logs with such bearing years."""
         forced = self.logs.forced
         kind, rows = self.logs.kind, forced.soak_row
         start, stop, arcs = self.start, self.stop, self.arcs
@@ -127,19 +108,7 @@ def kind_arcs(
     away: BoolArray,
     fixed: Fixed | None = None,
 ) -> list[KindArcs]:
-    """Return the arcs of each of some kinds of logs, picks left aside.
-
-    Parameters
-    ----------
-    logs : Fruiting
-        The kinds.
-    outlook : YardOutlook
-        The yard.
-    away : (row,) bool array
-        Days on which nobody pulls logs.
-    fixed : Fixed, optional
-        The soaks that the grower has fixed.
-    """
+    """Return the arcs of each of some kinds of logs, picks left aside; `away` as in `rows_away`."""
     numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
     kinds, soaks, members = len(logs.kinds), len(rows), logs.keeping.shape[1]
@@ -238,20 +207,9 @@ class FirstOfStacks:
         bearing: FloatArray,
         pick_days: PickDays,
     ) -> FirstArcs:
-        """Return the first arcs of one stack.
+        """Return the first arcs of one stack, by its place among the stacks.
 
-        Parameters
-        ----------
-        place : int
-            Its place among the stacks.
-        scale : float
-            Its effective logs.
-        flush : UnderWay or None
-            Its flush under way.
-        bearing : (row,) float array
-            What its bearing year gives on each row. [unitless]
-        pick_days : PickDays
-            Which picks count.
+        `scale` are its effective logs; `bearing`, (row,), is what its bearing year gives.
         """
         begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
         soak = self.soak[begin:end]
@@ -276,31 +234,13 @@ def first_of_stacks(
     published: IntArray,
     crops: bool = True,
 ) -> FirstOfStacks:
-    """Return the first soaks of some stacks.
+    """Return the first soaks of some stacks: of all that are of these kinds.
 
-    Parameters
-    ----------
-    logs : Fruiting
-        Their kinds.
-    allowed : (kind, soak) bool array
-        See `KindArcs`.
-    stacks : sequence of StackOutlook
-        All stacks of these kinds.
-    outlook : YardOutlook
-        The yard.
-    pick_days : PickDays
-        Which picks count.
-    fixed : Fixed, optional
-        The soaks that the grower has fixed: the only first soaks of their stacks.
-    bearing : (stack, row) float array
-        What the bearing year of each row gives each stack. [unitless]
-    least : float
-        Least weight expected of a soak. [kg/log]
-    published : (stack,) int array
-        Row of each one's next published soak, else -1. It stays open however little it brings: a
-        plan that people have on their calendars does not turn on a gram.
-    crops : bool, default True
-        Whether picks are asked about; else there are none, but the same soaks.
+    `allowed`, (kind, soak), is that of `KindArcs`; `bearing`, (stack, row), is what the bearing
+    year of each row gives; `least` is expected of a soak [kg/log]. What is `published`, (stack,),
+    the row of each one's next published soak or -1, stays open however little it brings: a plan
+    that people have on their calendars does not turn on a gram. A soak that the grower has fixed is
+    the only first one of its stack. Without `crops` there are no picks, but the same soaks.
     """
     numbers = outlook.numbers
     rows = outlook.soak_rows

@@ -89,14 +89,9 @@ class LinearProgram:
     def interior(self) -> float:
         """Return the least value, a hair too low rather than too high.
 
-        The interior-point method without crossover ends within about 1e-8 of the optimum and
-        takes half the time of the simplex method on our programs; what may be missing is
-        taken off.
-
-        Raises
-        ------
-        SolverError
-            If the solver ends without an optimum.
+        The interior-point method without crossover ends within about 1e-8 of the optimum and takes
+        half the time of the simplex method on our programs; what may be missing is taken off.
+        Raises SolverError if the solver ends without an optimum.
         """
         with silent_stdout():
             import highspy
@@ -118,29 +113,15 @@ class LinearProgram:
         self,
         *,
         whole: IntArray | None = None,
-        gap: float = 0.0,
         seconds: float = np.inf,
         exact: bool = True,
     ) -> FloatArray:
         """Return the columns' values at the optimum.
 
-        Parameters
-        ----------
-        whole : (column,) int array, optional
-            Columns that must be whole numbers.
-        gap : float, default 0
-            With whole numbers: how far from the best possible is good enough. [unitless]
-        seconds : float, optional
-            Time limit by the clock; without, the solver ends when it is done. [s]
-        exact : bool, default True
-            Whether to end in a corner of the feasible set. Without, the interior-point
-            method's own end is taken: within about 1e-8 of the optimum, with small values in
-            the place of noughts.
-
-        Raises
-        ------
-        SolverError
-            If the solver ends without an optimum.
+        Columns of `whole` must be whole numbers. The time limit is by the clock [s]. Unless
+        `exact`, the interior-point method's own end is taken in place of a corner of the feasible
+        set: within about 1e-8 of the optimum, with small values in the place of noughts. Raises
+        SolverError if the solver ends without an optimum.
         """
         with silent_stdout():
             import highspy
@@ -151,7 +132,7 @@ class LinearProgram:
                 highs.setOptionValue("solver", "ipm")
                 highs.setOptionValue("run_crossover", "on" if exact else "off")
             else:
-                highs.setOptionValue("mip_rel_gap", gap)
+                highs.setOptionValue("mip_rel_gap", 0.0)
                 kinds = [highspy.HighsVarType.kInteger] * len(whole)
                 highs.changeColsIntegrality(len(whole), whole.astype(np.int32), kinds)
             highs.run()

@@ -50,17 +50,8 @@ def lot_proposal(
 ) -> LotProposal | None:
     """Return the lots to propose, or None when no stack bears too much at once.
 
-    A stack whose lots were accepted before is left as it is. Where the tank parts a stack already,
-    each part counts as a stack.
-
-    Parameters
-    ----------
-    problem : Problem
-        The scheduling problem.
-    schedule : ScheduleNumbers
-        Numbers of the schedule.
-    accepted : collection of str
-        Lots that the grower accepted before.
+    A stack whose lots were `accepted` before is left as it is. Where the tank parts a stack
+    already, each part counts as a stack.
     """
     target = _usual_week(problem)
     if target <= 0:

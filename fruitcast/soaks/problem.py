@@ -310,15 +310,8 @@ class Occupancy:
     def room(self, stack_index: int) -> dict[str, BoolArray]:
         """Return for each soak day which limits leave a stack room beside all others.
 
-        Parameters
-        ----------
-        stack_index : int
-            A stack whose own soaks were taken away before.
-
-        Returns
-        -------
-        dict of str to (soak day,) bool array
-            'tank', and where they are limited 'hours' and 'places'.
+        By 'tank', and where they are limited 'hours' and 'places': (soak day,) bool arrays. The
+        stack's own soaks were taken away before.
         """
         problem, stack = self._problem, self._problem.stacks[stack_index]
         kind = problem.types[stack.type_index]

@@ -29,20 +29,9 @@ def with_promised(
 ) -> tuple[OutletDay, ...]:
     """Return the sales with what was promised guarded: it counts more.
 
-    A promise to somebody who is no outlet of that day is a sale of its own.
-
-    Parameters
-    ----------
-    sales : iterable of OutletDay
-        Every sale from today on.
-    promised : iterable of (str, date, float)
-        To whom, for which day, how much. [kg]
-    today : date
-        Day 0.
-    days : int
-        Days that count. [day]
-    promised_weight : float
-        What a promised kilogram counts beside one that is only wanted. [unitless]
+    `promised` has to whom, for which day, how much [kg]; a kilogram of it counts `promised_weight`
+    times one that is only wanted. A promise to somebody who is no outlet of that day is a sale of
+    its own.
     """
     found = {(sale.outlet, sale.day): sale for sale in sales}
     for outlet, on, kg in promised:
@@ -61,22 +50,10 @@ def table_days(
 ) -> tuple[OutletDay, ...]:
     """Return what is liked at home where nothing is sold: as much every week as the logs can bear.
 
-    The first share of a week counts in full: what all logs would bear steadily, each soaked as
-    soon as it is rested. A few times as much more is welcome too but counts less, so flushes that
-    come together are worth less than the same flushes one after the other.
-
-    Parameters
-    ----------
-    today : date
-        Day 0.
-    days : int
-        Days that count. [day]
-    flush_kg : float
-        One flush of every stack together. [kg]
-    keeps : int
-        Days that picked mushrooms keep; a shorter time than a week takes its place. [day]
-    schedule : ScheduleNumbers
-        Days from a stack's soak to its next, how much more is welcome, and what it counts.
+    The first share of a week counts in full: what all logs would bear steadily, each soaked as soon
+    as it is rested, of `flush_kg` for one flush of every stack. A few times as much more is welcome
+    too but counts less, so flushes that come together are worth less than the same flushes one
+    after the other. Where mushrooms keep shorter than a week, that time takes its place.
     """
     if flush_kg <= 0:
         return ()
@@ -105,21 +82,10 @@ def _sales(yard: Yard, today: date, days: int) -> Iterator[OutletDay]:
 
 
 def break_even_kg(cost: float, price_per_kg: float, costs: Costs) -> float | None:
-    """Return what a log must give in its life to pay for itself.
+    """Return what a log must give in its life to pay for itself; sold, not picked. [kg/log]
 
-    Parameters
-    ----------
-    cost : float
-        Of the log's life. [money/log]
-    price_per_kg : float
-        What a kilogram sells for. [money/kg]
-    costs : Costs
-        For the work on each kilogram.
-
-    Returns
-    -------
-    float or None
-        Sold, not picked; None when a kilogram brings less than the work on it. [kg/log]
+    `cost` is that of its life [money/log], the price that of a kilogram. None when a kilogram
+    brings less than the work on it.
     """
     left = price_per_kg - (costs.hours_per_kg or 0.0) * (costs.wage or 0.0)
     return cost / left if left > 0 else None
@@ -133,26 +99,10 @@ def least_soak_kg(
     weak_soak: float,
     work: WorkNumbers,
 ) -> float:
-    """Return the least a soak must be expected to bring to be proposed.
+    """Return the least a soak must be expected to bring to be proposed. [kg/log]
 
-    Parameters
-    ----------
-    outlets : tuple of Outlet
-        For the mean price.
-    costs : Costs
-        For the hours; where price or wage is not known, they don't count.
-    saleable : float
-        Share of the crop that can be sold. [0..1]
-    weak_soak : float
-        Least of any soak. [kg/log]
-    work : WorkNumbers
-        What a soak takes of a grower's day.
-
-    Returns
-    -------
-    float
-        `weak_soak`, or more where soaking and pulling a log costs more than
-        that would earn. [kg/log]
+    That is `weak_soak`, or more where soaking and pulling a log costs more than that would earn.
+    Where price or wage is not known, hours don't count.
     """
     price = mean_price(outlets)
     if price is None or not costs.wage:

@@ -104,10 +104,7 @@ def fixed_dates(yard: Yard, state: YardState, today: date, last: date) -> set[da
 def fixed_soaks(outlook: YardOutlook) -> Fixed:
     """Return which fixed soaks the plan keeps; of two that do not go together the first named.
 
-    Parameters
-    ----------
-    outlook : YardOutlook
-        The yard; its soak days hold the fixed ones that lie in the plan's weeks.
+    The outlook's soak days hold the fixed ones that lie in the plan's weeks.
     """
     futures, yard, work = outlook.futures, outlook.yard, outlook.numbers.work
     if all(stack.state.fixed is None for stack in outlook.stacks):

@@ -88,15 +88,7 @@ class Ledger:
 
 
 def allocate(picked: FloatArray, checks: CheckDays) -> Ledger:
-    """Return the ledger of a picked total, oldest mushrooms first.
-
-    Parameters
-    ----------
-    picked : (check, member) float array
-        Weight picked up to and with each check day. [kg]
-    checks : CheckDays
-        The check days and sales.
-    """
+    """Return the ledger of a picked total, (check, member), oldest mushrooms first. [kg]"""
     sales, members = len(checks.sale_day), picked.shape[1]
     delivered = np.zeros((sales, members))
     available = np.zeros((sales, members))
@@ -126,22 +118,10 @@ def tail_mean(shortfall: npt.NDArray, share: float) -> npt.NDArray:
 
 
 def reached(weights: FloatArray, share: float) -> FloatArray:
-    """Return the greatest weight that at least a share of the futures reaches.
+    """Return the greatest weight that at least a share of the futures, the last axis, reaches.
 
-    An order statistic, never a value between two: of 10 futures 0.8 takes the third smallest,
-    and 0.81 the second, because nine must have it.
-
-    Parameters
-    ----------
-    weights : (..., future) float array
-        [kg]
-    share : float
-        From 0, which takes the greatest, to 1.
-
-    Returns
-    -------
-    (...) float array
-        [kg]
+    An order statistic, never a value between two: of 10 futures 0.8 takes the third smallest, and
+    0.81 the second, because nine must have it. A share of 0 takes the greatest.
     """
     futures = weights.shape[-1]
     # A share such as 0.7 of 10 is 7 of them, whatever its last binary digit says.
@@ -153,31 +133,15 @@ def reached(weights: FloatArray, share: float) -> FloatArray:
 def promised(weights: FloatArray, share: float, members: int, years: int) -> FloatArray:
     """Return the greatest weight that a season like none of these reaches with some chance.
 
-    The season to come is none of the weather years that the paths follow, and the weight that
-    just so many of them reach is one that suits them. Of n years drawn alike, the k-th from
-    above is reached by one more in k of n + 1 cases; where years matter less than what each path
-    has for itself, the paths count as more than n.
+    `weights`, (..., path), are those of the members in their order, and again with other luck [kg];
+    the members are made from so many past `years`: those put together know no more.
 
-    Parameters
-    ----------
-    weights : (..., path) float array
-        The members in their order, and again, with other luck. [kg]
-    share : float
-        The chance asked for, above 0 and below 1.
-    members : int
-        How many members.
-    years : int
-        How many past years they are made from: those put together know no more.
-
-    Returns
-    -------
-    (...) float array
-        [kg]
-
-    Notes
-    -----
-    So many paths all apart would leave as much in doubt as these do: p (1 - p) over the variance
-    of the share p of paths that reach a weight, told from how the years differ.
+    The season to come is none of the weather years that the paths follow, and the weight that just
+    so many of them reach is one that suits them. Of n years drawn alike, the k-th from above is
+    reached by one more in k of n + 1 cases; where years matter less than what each path has for
+    itself, the paths count as more than n: so many paths all apart would leave as much in doubt as
+    these do, p (1 - p) over the variance of the share p of paths that reach a weight, told from how
+    the years differ.
     """
     paths = weights.shape[-1]
     if members < 2:

@@ -97,14 +97,9 @@ class WholeLots:
     ) -> None:
         """Add what soaks bring to stacks of one type.
 
-        Parameters
-        ----------
-        stacks : sequence of int
-            The stacks; where they are not lots of one, what they bring is taken as it comes.
-        flow : (arc,) int array
-            Columns of the type's interior arcs, in effective logs.
-        firsts : sequence of (int, (first arc,) int array)
-            Each stack and the columns of its first arcs.
+        Where they are not lots of one stack, what they bring is taken as it comes. `flow`, (arc,),
+        has the columns of the type's interior arcs, in effective logs, `firsts` each stack and the
+        columns of its first arcs.
         """
         problem = self._problem
         kind = problem.types[problem.stacks[stacks[0]].type_index]
@@ -189,12 +184,8 @@ class WholeLots:
     def add(self, values: FloatArray, sold: IntArray) -> bool:
         """Add the rows that the columns' values break; return whether there are any.
 
-        Parameters
-        ----------
-        values : (column,) float array
-            An optimum of the program as it stands.
-        sold : (sale, member) int array
-            Columns of what is sold.
+        `values`, (column,), are an optimum of the program as it stands; `sold`, (sale, member), has
+        the columns of what is sold.
         """
         problem, rows = self._problem, self._program.row_count
         picks = self._in_order()

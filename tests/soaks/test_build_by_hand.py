@@ -57,9 +57,7 @@ def stack_problem(
     outlook = SimpleNamespace(
         yard=yard, futures=futures, state=state, flushes=flushes, numbers=NUMBERS
     )
-    return _stack_problem(
-        outlook, stack, 3, FIRST, 1.75, 12, usual_hours=NUMBERS.forced.usual_hours
-    )
+    return _stack_problem(outlook, stack, 3, FIRST, 1.75, 12, handling=0.0, must=None)
 
 
 def test_a_stack_s_own_figures():

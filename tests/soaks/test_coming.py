@@ -47,7 +47,7 @@ def with_stack(known: KnownYard, state: StackState) -> KnownYard:
 
 
 def coming_lists(outlook: YardOutlook) -> dict[str, list[dict]]:
-    lists = zip(("under_way", "rest_ends", "ready"), coming(outlook, usual_hours=24.0), strict=True)
+    lists = zip(("under_way", "rest_ends", "ready"), coming(outlook), strict=True)
     return {name: [entry.plain() for entry in entries] for name, entries in lists}
 
 

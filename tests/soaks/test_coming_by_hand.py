@@ -68,7 +68,7 @@ PULLED = Soak(on(-6), 24, 48.0, on(-4))
 
 
 def lists(made: SimpleNamespace) -> tuple[list[Any], list[Any], list[Any]]:
-    under_way, rest_ends, ready = coming(made, usual_hours=24.0)
+    under_way, rest_ends, ready = coming(made)
     return list(under_way), list(rest_ends), list(ready)
 
 
