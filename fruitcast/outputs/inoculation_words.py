@@ -28,9 +28,17 @@ from fruitcast.inoculation.answers import (
     SettledWeek,
 )
 from fruitcast.outputs.drilling_drawing import bit_words, depth_words
-from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row, table
 from fruitcast.units import KG_PER_LB, M_PER_FT, UNIT_OF_WEIGHT, Units, format_length, format_weight
-from fruitcast.words import MONTHS, count_words, dated_words, day_words, percent_words, span_words
+from fruitcast.words import (
+    MONTHS,
+    count_words,
+    dated_words,
+    day_words,
+    percent_words,
+    share_words,
+    span_words,
+)
 from fruitcast.yard.model import Yard
 
 _LEAST_WATERINGS = 0.1
@@ -146,24 +154,18 @@ def _gives(crop: BatchYield, units: Units) -> list[RenderableType]:
 
 
 def _yield_table(years: Sequence[CropOfYear], units: Units) -> RenderableType:
-    columns = (
-        Column("Year"),
-        Column("A log gives", "right"),
-        Column("In 8 of 10 cases", "right", aside="{} in 8 of 10 cases"),
-        Column("All logs", "right"),
-    )
-    return Listing(
-        columns,
-        [
-            Row(
-                str(year.year),
-                format_weight(year.mean_kg_per_log, units),
+    return table(
+        years,
+        (Column("Year"), lambda year: str(year.year)),
+        (Column("A log gives", "right"), lambda year: format_weight(year.mean_kg_per_log, units)),
+        (
+            Column("In 8 of 10 cases", "right", aside="{} in 8 of 10 cases"),
+            lambda year: (
                 f"{format_weight(year.p10_kg_per_log, units)} to "
-                f"{format_weight(year.p90_kg_per_log, units)}",
-                format_weight(year.mean_kg, units),
-            )
-            for year in years
-        ],
+                f"{format_weight(year.p90_kg_per_log, units)}"
+            ),
+        ),
+        (Column("All logs", "right"), lambda year: format_weight(year.mean_kg, units)),
     )
 
 
@@ -328,33 +330,21 @@ def _goal(document: ProgrammeAnswer, units: Units) -> list[RenderableType]:
 def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableType:
     if not entries:
         return Indented("None: what stands is enough, or nothing was to be inoculated.")
-    columns = (
-        Column("Year"),
-        Column("Logs", "right"),
-        Column("Class"),
-        Column("Tree"),
-        Column("Bears", aside="bears {}"),
-        Column("Holes", "right", aside="{} holes"),
-        Column("Hours", "right", aside="{} hours"),
-        Column("Trees", "right", aside="{} trees"),
-    )
-    return Listing(
-        columns,
-        [
-            Row(
-                str(entry.year),
-                str(entry.logs),
-                entry.strain_class,
-                entry.tree,
-                f"{entry.bears_from} to {entry.bears_to}",
-                f"{entry.holes:,}",
-                f"{entry.hours:.1f}",
-                str(entry.trees),
-                note=_spawn_words(entry, units),
-            )
-            for entry in entries
-        ],
-        "Spawn and wax",
+    return table(
+        entries,
+        (Column("Year"), lambda entry: str(entry.year)),
+        (Column("Logs", "right"), lambda entry: str(entry.logs)),
+        (Column("Class"), lambda entry: entry.strain_class),
+        (Column("Tree"), lambda entry: entry.tree),
+        (
+            Column("Bears", aside="bears {}"),
+            lambda entry: f"{entry.bears_from} to {entry.bears_to}",
+        ),
+        (Column("Holes", "right", aside="{} holes"), lambda entry: f"{entry.holes:,}"),
+        (Column("Hours", "right", aside="{} hours"), lambda entry: f"{entry.hours:.1f}"),
+        (Column("Trees", "right", aside="{} trees"), lambda entry: str(entry.trees)),
+        note=lambda entry: _spawn_words(entry, units),
+        notes="Spawn and wax",
     )
 
 
@@ -374,29 +364,25 @@ def _spawn_words(entry: Inoculation, units: Units) -> str:
 
 
 def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:
-    columns = (
-        Column("Year"),
-        Column("Bearing", "right"),
-        Column("Spawn run", "right", aside="{} in spawn run"),
-        Column("Leaving", "right", aside="{} leaving"),
-        Column("Wanted", "right"),
-        Column("Sold", "right"),
-        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
-        Column("Met", "right"),
-    )
-    return Listing(
-        columns,
-        [
-            Row(
-                str(season.year),
-                str(season.bearing_logs),
-                str(season.spawn_run_logs or ""),
-                str(season.leaving_logs or ""),
-                *_sold(season, units),
-                "" if season.chance is None else percent_words(season.chance),
-            )
-            for season in seasons
-        ],
+    return table(
+        seasons,
+        (Column("Year"), lambda season: str(season.year)),
+        (Column("Bearing", "right"), lambda season: str(season.bearing_logs)),
+        (
+            Column("Spawn run", "right", aside="{} in spawn run"),
+            lambda season: str(season.spawn_run_logs or ""),
+        ),
+        (
+            Column("Leaving", "right", aside="{} leaving"),
+            lambda season: str(season.leaving_logs or ""),
+        ),
+        (Column("Wanted", "right"), lambda season: _sold(season, units)[0]),
+        (Column("Sold", "right"), lambda season: _sold(season, units)[1]),
+        (
+            Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+            lambda season: _sold(season, units)[2],
+        ),
+        (Column("Met", "right"), lambda season: share_words(season.chance)),
     )
 
 
@@ -471,23 +457,19 @@ def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
     if money.price_per_kg is None:
         parts.append(Indented("No outlet has a price, so there is no income to tell."))
         return parts
-    columns = (
-        Column("Year"),
-        Column("Income", "right"),
-        Column("Spent", "right"),
-        Column("Margin", "right"),
-        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
-        Column(f"Margin a {unit}", "right", aside=f"{{}} a {unit}"),
+    listing = table(
+        _shown(money.years, shown),
+        (Column("Year"), lambda year: str(year.year)),
+        (Column("Income", "right"), lambda year: f"{year.income:.0f}"),
+        (Column("Spent", "right"), lambda year: f"{year.spent:.0f}"),
+        (Column("Margin", "right"), lambda year: f"{year.margin:.0f}"),
+        (
+            Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+            lambda year: f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
+        ),
+        (
+            Column(f"Margin a {unit}", "right", aside=f"{{}} a {unit}"),
+            lambda year: "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
+        ),
     )
-    rows = [
-        Row(
-            str(year.year),
-            f"{year.income:.0f}",
-            f"{year.spent:.0f}",
-            f"{year.margin:.0f}",
-            f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
-            "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
-        )
-        for year in _shown(money.years, shown)
-    ]
-    return [*parts, Listing(columns, rows)]
+    return [*parts, listing]

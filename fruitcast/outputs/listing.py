@@ -201,10 +201,11 @@ def table(
     rows: Iterable[AnyRow],
     *columns: tuple[Column, Callable[[AnyRow], str]],
     note: Callable[[AnyRow], str] = lambda _: "",
+    notes: str = "",
 ) -> Listing:
     """Return a row for each thing: every column has what says its cell, and `note` what below."""
     listed = [Row(*(cell(row) for _, cell in columns), note=note(row)) for row in rows]
-    return Listing([column for column, _ in columns], listed)
+    return Listing([column for column, _ in columns], listed, notes)
 
 
 def parts_of(told: RenderableType) -> tuple[Heading | Indented | Listing, ...]:
