@@ -43,13 +43,12 @@ def welcome(folder: Path, today: date) -> Welcome:
     if isinstance(file, str) and not (folder / file).is_file():
         state.append(f"It has no weather yet: {file} is not there.")
         steps.insert(0, Step("fruitcast weather import FILE", "take in a daily table"))
-    elif planned_on is None:
-        state.append("It has no plan yet.")
+        planned_on = None
+    elif planned_on != today:
+        old = f"Its plan is that of {planned_on}." if planned_on else "It has no plan yet."
+        state.append(old)
         steps = [_PLAN, *(step for step in steps if step != _PLAN)]
-    else:
-        if planned_on != today:
-            state.append(f"Its plan is that of {planned_on}.")
-            steps = [_PLAN, *(step for step in steps if step != _PLAN)]
+    if planned_on is not None:
         state += _as_it_stands(folder, today)
     return Welcome(tuple(state), tuple(steps))
 

@@ -38,19 +38,10 @@ class PreconditionFailedError(CalendarServerError):
 class CalendarCollection:
     """One calendar on a server.
 
-    Parameters
-    ----------
-    address : str
-        The calendar's own address, as the server shows it for subscribing with CalDAV.
-    user, password : str
-        Who writes. The password is kept in memory only.
-    ca_file : Path or None
-        Certificates to trust besides the usual ones, for a server with its own authority.
-
-    Raises
-    ------
-    CalendarServerError
-        If the address would send the password in the clear, or holds one itself.
+    `address` is its own, as the server shows it for subscribing with CalDAV; `user` and `password`,
+    which is kept in memory only, who writes; `ca_file` has certificates to trust besides the usual
+    ones, for a server with its own authority. Raises CalendarServerError if the address would send
+    the password in the clear, or holds one itself.
     """
 
     def __init__(

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from fruitcast.diary.events import COVER, INOCULATE, TURN, UNCOVER
 from fruitcast.diary.plan import YoungCare
-from fruitcast.diary.state import YardState
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.words import clean_line, day_words
 
 ReminderKind = Literal[
@@ -29,7 +29,7 @@ ReminderKind = Literal[
     "retire",
 ]
 
-KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
+REMINDER_KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
 """All kinds, in the order in which one day's reminders are listed."""
 
 FOLLOW_A_SOAK: frozenset[ReminderKind] = frozenset({"pull", "pins", "pick", "cover"})
@@ -154,11 +154,8 @@ def is_turning(ordinal: int) -> bool:
 
 def is_covered(state: YardState, stack: str, first: date, last: date) -> bool:
     """Return whether a stack or lot was covered for the rain of some days, and still is."""
-    return any(
-        _is_on(one.tended, first - COVERED_BEFORE, last)
-        for name, one in state.stacks.items()
-        if stack in (name, state.lot_of.get(name))
-    )
+    begun = first - COVERED_BEFORE
+    return any(_is_on(one.tended, begun, last) for one in _lots(state, stack))
 
 
 def _is_on(tended: Sequence[tuple[str, date]], first: date, last: date) -> bool:
@@ -191,9 +188,10 @@ def tended(state: YardState) -> Iterator[Reminder]:
 
 def _days(state: YardState, stack: str, kind: str) -> list[date]:
     """Return the days on which a job was done with a stack or lot, or with lots of it."""
-    return [
-        on
-        for name, one in state.stacks.items()
-        if stack in (name, state.lot_of.get(name))
-        for on in one.tended_on(kind)
-    ]
+    return [on for one in _lots(state, stack) for on in one.tended_on(kind)]
+
+
+def _lots(state: YardState, stack: str) -> list[StackState]:
+    """Return a lot, or all lots of a stack."""
+    named = state.stacks.items()
+    return [one for name, one in named if stack in (name, state.lot_of.get(name))]

@@ -11,7 +11,7 @@ from fruitcast.diary.plan import FlushUnderWay, Plan, PlannedSoak, SoakUnderWay
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.reminder import (
-    KINDS,
+    REMINDER_KINDS,
     Reminder,
     ReminderKind,
     is_covered,
@@ -40,7 +40,7 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
         *_asked(plan, state, writer),
         *tended(state),
     ]
-    return tuple(sorted(found, key=lambda r: (r.first_day, KINDS.index(r.kind), r.stack)))
+    return tuple(sorted(found, key=lambda r: (r.first_day, REMINDER_KINDS.index(r.kind), r.stack)))
 
 
 def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:

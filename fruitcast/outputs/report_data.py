@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -258,55 +258,40 @@ def season_strip(
     `rest_days`.
     """
     today = plan.today
-    first, last = (
-        today - timedelta(days=BEFORE_DAYS),
-        today + timedelta(weeks=plan.weeks, days=-1),
-    )
+    first, last = today - timedelta(days=BEFORE_DAYS), today + timedelta(weeks=plan.weeks, days=-1)
+    frame = _Frame(first, last, timedelta(int(first_after_days)), timedelta(int(rest_days)))
     listed = {stack.name: stack for stack in yard.stacks}
     rows = tuple(
-        _row(
-            plan,
-            listed[state.lot_of[name]],
-            stack,
-            (first, last),
-            first_after_days=first_after_days,
-            rest_days=rest_days,
-        )
-        for name, stack in state.stacks.items()
+        _row(plan, listed[state.lot_of[name]], stack, frame) for name, stack in state.stacks.items()
     )
     return Strip(first, today, last, rows, tuple(_away(yard, first, last)))
 
 
-def _row(
-    plan: Plan,
-    stack: Stack,
-    state: StackState,
-    ends: tuple[date, date],
-    *,
-    first_after_days: float,
-    rest_days: float,
-) -> StripRow:
-    soaks = tuple(sorted(_soaks(plan, state, ends[0]), key=lambda soak: soak.on))
+class _Frame(NamedTuple):
+    """What bounds the spans of every row."""
+
+    first: date
+    last: date
+    first_year: timedelta  # from inoculation to the first soak
+    rest: timedelta  # from soak day to soak day
+
+
+def _row(plan: Plan, stack: Stack, state: StackState, frame: _Frame) -> StripRow:
+    soaks = tuple(sorted(_soaks(plan, state, frame.first), key=lambda soak: soak.on))
     ready = _ready(plan, state.name)
-    spans = [
-        *_young(stack, ready, ends, first_after_days=first_after_days),
-        *_rests(plan, state, soaks, rest_days=rest_days),
-    ]
-    shown = sorted(
-        (
-            Span(span.kind, max(span.first, ends[0]), min(span.past, ends[1] + timedelta(days=1)))
-            for span in spans
-            if span.first <= ends[1] and span.past > ends[0]
-        ),
-        key=lambda span: span.first,
+    past = frame.last + timedelta(days=1)
+    spans = (
+        Span(span.kind, max(span.first, frame.first), min(span.past, past))
+        for span in (*_young(stack, ready, frame), *_rests(plan, state, soaks, frame.rest))
+        if span.first < past and span.past > frame.first
     )
     return StripRow(
         state.name,
         stack.strain_class,
-        tuple(shown),
+        tuple(sorted(spans, key=lambda span: span.first)),
         ready,
         soaks,
-        tuple(sorted({pick.on for pick in state.picks if pick.on >= ends[0]})),
+        tuple(sorted({pick.on for pick in state.picks if pick.on >= frame.first})),
         tuple((entry.week, entry.chance) for entry in plan.natural if entry.stack == state.name),
     )
 
@@ -341,36 +326,30 @@ def _ready(plan: Plan, stack: str) -> tuple[date | None, date | None, date | Non
 
 
 def _young(
-    stack: Stack,
-    ready: tuple[date | None, date | None, date | None] | None,
-    ends: tuple[date, date],
-    *,
-    first_after_days: float,
+    stack: Stack, ready: tuple[date | None, date | None, date | None] | None, frame: _Frame
 ) -> Iterator[Span]:
-    year_up = stack.inoculated + timedelta(days=int(first_after_days))
+    year_up = stack.inoculated + frame.first_year
     done = stack.inoculated
     if ready is not None:
-        done = ready[1] or ready[2] or ends[1] + timedelta(days=1)
+        done = ready[1] or ready[2] or frame.last + timedelta(days=1)
         yield Span("spawn run", stack.inoculated, done)
-    if year_up > max(done, ends[0]):
+    if year_up > max(done, frame.first):
         yield Span("first year", done, year_up)
 
 
 def _rests(
-    plan: Plan, state: StackState, soaks: tuple[StripSoak, ...], *, rest_days: float
+    plan: Plan, state: StackState, soaks: tuple[StripSoak, ...], rest: timedelta
 ) -> Iterator[Span]:
-    rest = timedelta(days=int(rest_days))
     for soak in soaks:
         yield Span("rest", soak.pull_on, soak.on + rest)
+    done = [soak for soak in soaks if soak.done]
     for entry in plan.rest_ends:
-        if entry.stack == state.name:
+        known = max((soak.on + rest for soak in done), default=date.min)
+        if entry.stack == state.name and entry.on > known:
             # The rest may follow a natural flush, which no soak on the strip explains.
-            natural = [pick.on for pick in state.picks if pick.kind == "natural"]
-            begun = max([*natural, *(soak.pull_on for soak in soaks if soak.done)], default=None)
-            today = plan.today
-            end = entry.on
-            if end > max((s.on + rest for s in soaks if s.done), default=date.min):
-                yield Span("rest", begun or today, end)
+            begun = [pick.on for pick in state.picks if pick.kind == "natural"]
+            begun += [soak.pull_on for soak in done]
+            yield Span("rest", max(begun, default=plan.today), entry.on)
 
 
 def _away(yard: Yard, first: date, last: date) -> Iterator[tuple[date, date]]:
