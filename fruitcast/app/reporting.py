@@ -63,10 +63,9 @@ class Reported:
             bytes=len(self.page.html),
             plan_published=self.data.published,
             figures=tuple(
-                FigureInWords(
+                FigureInWords.taken_from(
+                    figure,
                     figure=figure.name,
-                    title=figure.title,
-                    text=figure.text,
                     columns=figure.table.columns,
                     rows=figure.table.rows,
                 )

@@ -252,16 +252,15 @@ class Started:
         check = Step("fruitcast check", "look for slips, each with its place and remedy")
         plan = Step("fruitcast plan", "plan with what stands there")
         if self.needs_weather:
-            take_in = Step(
-                "fruitcast weather import FILE",
+            does = (
                 "take in a daily table; or, with a network, write station = "
-                '"nearest" in place of the file under [weather]',
+                '"nearest" in place of the file under [weather]'
             )
-            return into, take_in, check, plan
-        if self.obstacle:
-            more = Step("fruitcast weather import FILE", "take in more weather: see above")
-            return into, more, check, plan
-        return into, check, plan
+        elif self.obstacle:
+            does = "take in more weather: see above"
+        else:
+            return into, check, plan
+        return into, Step("fruitcast weather import FILE", does), check, plan
 
 
 def start_yard(

@@ -21,6 +21,7 @@ import sys
 from collections.abc import Callable, Sequence
 from copy import copy
 from datetime import date, datetime
+from functools import partial
 from inspect import Parameter
 from pathlib import Path
 from types import NoneType
@@ -55,7 +56,7 @@ def activation(program: str | None = None) -> tuple[Step, ...]:
 
 # The root command and how a command joins it.
 
-_EVERYWHERE = "Options before or after any command"
+_everywhere = partial(typer.Option, rich_help_panel="Options before or after any command")
 
 
 def parse_day(text: str) -> date:
@@ -68,34 +69,30 @@ def parse_day(text: str) -> date:
 
 Yard = Annotated[
     Path | None,
-    typer.Option(
+    _everywhere(
         "--yard",
         metavar="DIR",
         show_default=False,
         help=f"The yard's folder; else {YARD_VARIABLE}, else the current folder.",
-        rich_help_panel=_EVERYWHERE,
     ),
 ]
 Today = Annotated[
     date | None,
-    typer.Option(
+    _everywhere(
         "--today",
         parser=parse_day,
         metavar="YYYY-MM-DD",
         show_default=False,
         help="Take this day for today.",
-        rich_help_panel=_EVERYWHERE,
     ),
 ]
 Json = Annotated[
     bool,
-    typer.Option(
-        "--json", help="Print one JSON document instead of words.", rich_help_panel=_EVERYWHERE
-    ),
+    _everywhere("--json", help="Print one JSON document instead of words."),
 ]
 Debug = Annotated[
     bool,
-    typer.Option("--debug", help="Show where an error comes from.", rich_help_panel=_EVERYWHERE),
+    _everywhere("--debug", help="Show where an error comes from."),
 ]
 Offline = Annotated[
     bool, typer.Option("--offline", help="Use stored station weather only, whatever its age.")

@@ -86,15 +86,12 @@ class Week:
         listed = [(job.first_day, job) for job in self.overdue]
         listed += [(day, job) for day, jobs in self.days for job in jobs]
         return tuple(
-            WeekJob(
+            WeekJob.taken_from(
+                job,
                 on=day,
                 at=f"{job.start:%H:%M}" if isinstance(job.start, datetime) else None,
                 until=job.last_day,
-                kind=job.kind,
-                stack=job.stack,
                 what=job.summary,
-                reasons=job.reasons,
-                done=job.done,
             )
             for day, job in listed
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from flask import Flask, Response, g, render_template, request, send_from_direct
 from werkzeug.exceptions import HTTPException
 
 from fruitcast.app.serving import Clock
-from fruitcast.errors import FaultsError, FruitcastError
+from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.web.access import AccessFile, Attempts
 from fruitcast.web.beginning import add_beginning, add_demo, add_way_back
 from fruitcast.web.changing import add_changing
@@ -123,12 +123,13 @@ def _add_icon(app: Flask) -> None:
 
 
 def _add_errors(app: Flask) -> None:
+    def told(title: str, message: str, faults: Sequence[Fault] = ()) -> str:
+        return render_template("error.html", title=title, message=message, faults=faults)
+
     @app.errorhandler(FruitcastError)
     def could_not(error: FruitcastError) -> tuple[str, int]:
         faults = error.faults if isinstance(error, FaultsError) else ()
-        page = render_template(
-            "error.html", title="This could not be done", message=str(error), faults=faults
-        )
+        page = told("This could not be done", str(error), faults)
         return page, 503 if request.method == "GET" else 422
 
     @app.errorhandler(HTTPException)
@@ -141,18 +142,10 @@ def _add_errors(app: Flask) -> None:
             413: "The form holds more than can be taken. Write less; nothing was written.",
         }
         message = words.get(code) or error.description or error.name
-        page = render_template(
-            "error.html", title=titles.get(code, error.name), message=message, faults=()
-        )
-        return page, code
+        return told(titles.get(code, error.name), message), code
 
     @app.errorhandler(Exception)
     def our_fault(error: Exception) -> tuple[str, int]:
         _LOG.exception("a fault of ours while answering %s", request.endpoint)
-        page = render_template(
-            "error.html",
-            title="A fault of fruitcast itself",
-            message="Nothing more was done. The server's messages say where it happened.",
-            faults=(),
-        )
-        return page, 500
+        message = "Nothing more was done. The server's messages say where it happened."
+        return told("A fault of fruitcast itself", message), 500
