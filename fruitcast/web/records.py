@@ -289,12 +289,16 @@ def add_records(app: Flask, context: Context) -> None:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
         return _ask(now, weighed, MultiDict({"words": given, "uuid": uuid}), url_for("send_words"))
 
-    @app.get(f"/record/asked/<any({HOLD}, {INSPECT}):kind>")
+    @app.get("/record/asked/<kind>")
     def asked(kind: str) -> Answer:
+        if kind not in (HOLD, INSPECT):
+            abort(404)
         return _show_asked(context.situation(), kind, request.args, str(uuid4()))
 
-    @app.post(f"/record/asked/<any({HOLD}, {INSPECT}):kind>")
+    @app.post("/record/asked/<kind>")
     def send_asked(kind: str) -> Answer:
+        if kind not in (HOLD, INSPECT):
+            abort(404)
         now, given = context.situation(), request.form.copy()
         uuid = given.get("uuid", "")
         if "change" in given:
