@@ -282,11 +282,15 @@ def look_at_batch(
     progress("reading yard and weather")
     known = read_known(folder, today, _DAYS_AHEAD, fetching=fetching)
     spec = batch_spec(known.yard, wish, name if accept is None else accept, called)
-    faults = [
-        *batch_faults(spec, known.yard.units, called),
-        *_day_faults(spec, today, called["inoculated"]),
-        *_tree_faults(spec, known, called["tree"]),
-    ]
+    faults = batch_faults(spec, known.yard.units, called)
+    on, meant = spec.inoculated, meant_tree(spec.tree, known.numbers.trees)
+    if on is not None and abs(on.year - today.year) > _MOST_YEARS_AWAY:
+        problem = f"{on} lies more than {_MOST_YEARS_AWAY} years from today"
+        remedy = "Give the day of inoculation, this spring's or the next."
+        faults.append(Fault(called["inoculated"], problem, remedy))
+    if meant:
+        remedy = f"The nearest known one is '{meant}'."
+        faults.append(Fault(called["tree"], f"'{spec.tree}' is misspelt", remedy))
     if faults:
         raise FaultsError(faults)
     progress("following the batch through past years")
@@ -379,14 +383,6 @@ def batch_spec(
     )
 
 
-def _day_faults(spec: BatchSpec, today: date, called: str) -> list[Fault]:
-    on = spec.inoculated
-    if on is None or abs(on.year - today.year) <= _MOST_YEARS_AWAY:
-        return []
-    problem = f"{on} lies more than {_MOST_YEARS_AWAY} years from today"
-    return [Fault(called, problem, "Give the day of inoculation, this spring's or the next.")]
-
-
 def _usual_logs(yard: Yard, tree: str, strain_class: str, called: Mapping[str, str]) -> LogKind:
     """Return the yard's logs that are most like those of a batch."""
     try:
@@ -399,13 +395,6 @@ def _usual_logs(yard: Yard, tree: str, strain_class: str, called: Mapping[str, s
         return kind.tree != tree, kind.strain_class != strain_class
 
     return min(kinds, key=unlike)
-
-
-def _tree_faults(spec: BatchSpec, known: KnownYard, called: str) -> list[Fault]:
-    meant = meant_tree(spec.tree, known.numbers.trees)
-    if not meant:
-        return []
-    return [Fault(called, f"'{spec.tree}' is misspelt", f"The nearest known one is '{meant}'.")]
 
 
 @contextmanager

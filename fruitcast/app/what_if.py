@@ -118,24 +118,25 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
 
     Raises InputError if an outlet is unknown or a value cannot be.
     """
-    at_once = yard.logs_at_once
+    for option, given, least in (
+        ("--tank", what.tank_logs, "a tank holds at least one log"),
+        ("--places", what.places, "at least one log must stand somewhere"),
+        ("--lots", what.lot_logs, "a lot has at least one log"),
+    ):
+        if given is not None and given < 1:
+            raise InputError(f"{option} {given}: {least}.")
+    at_once, soaking, fruiting = yard.logs_at_once, yard.soaking, yard.fruiting
     if what.tank_logs is not None:
-        if what.tank_logs < 1:
-            raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
-        yard = replace(yard, soaking=replace(yard.soaking, tank_logs=what.tank_logs))
+        soaking = replace(soaking, tank_logs=what.tank_logs)
     if what.soak_days:
-        yard = replace(yard, soaking=replace(yard.soaking, days=what.soak_days))
+        soaking = replace(soaking, days=what.soak_days)
     if what.places is not None:
-        if what.places < 1:
-            raise InputError(f"--places {what.places}: at least one log must stand somewhere.")
-        yard = replace(yard, fruiting=replace(yard.fruiting, places=what.places))
-    if what.lot_logs is not None:
-        if what.lot_logs < 1:
-            raise InputError(f"--lots {what.lot_logs}: a lot has at least one log.")
-        yard = replace(yard, soaking=replace(yard.soaking, lot_logs=what.lot_logs))
-    elif yard.logs_at_once > at_once:
-        # Room for more leaves the lots as they are: together they may go in all the same.
-        yard = replace(yard, soaking=replace(yard.soaking, lot_logs=at_once))
+        fruiting = replace(fruiting, places=what.places)
+    yard = replace(yard, soaking=soaking, fruiting=fruiting)
+    # Room for more leaves the lots as they are: together they may go in all the same.
+    lots = at_once if what.lot_logs is None and yard.logs_at_once > at_once else what.lot_logs
+    if lots is not None:
+        yard = replace(yard, soaking=replace(soaking, lot_logs=lots))
     names = {outlet.name for outlet in yard.outlets}
     if what.targets and not names:
         raise InputError(f"--target: {NO_OUTLET}")

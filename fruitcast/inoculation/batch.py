@@ -27,7 +27,7 @@ from fruitcast.forecast.yield_tables import (
     rotation_crop,
 )
 from fruitcast.inoculation.answers import BatchMaterials, BatchWeight, BatchYield, CropOfYear
-from fruitcast.inoculation.materials import HolePattern, drill, materials
+from fruitcast.inoculation.materials import HolePattern, drill_as_usual, materials
 from fruitcast.inoculation.problem import LogKind, bearing_years, first_year
 from fruitcast.numbers import Numbers
 from fruitcast.soaks.soak_days import may_soak
@@ -230,14 +230,9 @@ def plan_batch(
     """
     site = climate(yard, weather, today, spec.diameter, numbers, inoculated=spec.inoculated)
     calendar = batch_calendar(spec.kind, site, site.young, yard, seed, numbers)
-    usual = numbers.inoculation
-    pattern = drill(
-        spec.diameter,
-        spec.length,
-        along=_usual(spec.along, usual.along),
-        between=_usual(spec.between, usual.between),
-        end_distance=_usual(spec.end_distance, usual.end_distance),
-    )
+    asked = {"along": spec.along, "between": spec.between, "end_distance": spec.end_distance}
+    own = {name: metres for name, metres in asked.items() if metres is not None}
+    pattern = drill_as_usual(spec.kind, numbers.inoculation, **own)
     begins, week = first_year(
         calendar.sure,
         calendar.first_soak,
@@ -282,10 +277,6 @@ def plan_batch(
             trial_share_of_dry_wood=(0.0, reported.trial_high),
         ),
     )
-
-
-def _usual(given: float | None, usual: float) -> float:
-    return usual if given is None else given
 
 
 def crop_of_year(year: int, kg: np.ndarray, logs: int) -> CropOfYear:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
@@ -137,39 +138,34 @@ def make_pools(
     `years` are the bearing years of each kind, `born` the kinds inoculated in each season with
     their columns.
     """
-    constant: dict[tuple[int, str, int], list[tuple[int, float]]] = {}
-    variable: dict[tuple[int, str, int], list[tuple[int, float]]] = {}
+    # Of each pool its logs' columns, or how many stand already, with their factors.
+    standing_logs: dict[tuple[int, str, int], list[tuple[int, float]]] = defaultdict(list)
+    columns_of: dict[tuple[int, str, int], list[tuple[int, float]]] = defaultdict(list)
     for stack in standing:
         for year in stack.years:
-            key = _pool_key(stack.strain_class, year.season, year)
-            constant.setdefault(key, []).append((stack.logs, year.factor))
+            key = (year.season, stack.strain_class, year.start_week)
+            standing_logs[key].append((stack.logs, year.factor))
     for begins, columns in born.items():
         for kind, column in columns:
             for year in years[kind]:
-                key = _pool_key(kinds[kind].strain_class, begins + year.season, year)
-                variable.setdefault(key, []).append((column, year.factor))
+                key = (begins + year.season, kinds[kind].strain_class, year.start_week)
+                columns_of[key].append((column, year.factor))
     pools = []
-    for key in sorted({*constant, *variable}):
-        season_number, strain_class, start = key
-        units: dict[int, float] = {}
-        for column, factor in variable.get(key, []):
-            units[column] = units.get(column, 0.0) + factor
-        factors = [f for _, f in constant.get(key, [])] + [f for _, f in variable.get(key, [])]
+    for key in sorted({*standing_logs, *columns_of}):
+        stand, grow = standing_logs[key], columns_of[key]
+        units: dict[int, float] = defaultdict(float)
+        for column, factor in grow:
+            units[column] += factor
+        factors = [factor for _, factor in (*stand, *grow)]
         pools.append(
             Pool(
-                season=season_number,
-                strain_class=strain_class,
-                start_week=start,
-                standing_units=sum(logs * factor for logs, factor in constant.get(key, [])),
-                units=units,
+                *key,
+                standing_units=sum(logs * factor for logs, factor in stand),
+                units=dict(units),
                 logs_per_unit=len(factors) / max(sum(factors), _LEAST_FACTOR),
             )
         )
     return tuple(pools)
-
-
-def _pool_key(strain_class: str, season_number: int, year: Year) -> tuple[int, str, int]:
-    return season_number, strain_class, year.start_week
 
 
 def judged_seasons(first_born: int, bearing: Sequence[tuple[Year, ...]], seasons: int) -> IntArray:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fruitcast.inoculation.answers import BatchMaterials, KindMoney, Money, MoneyOfYear
-from fruitcast.inoculation.materials import drill, materials
+from fruitcast.inoculation.materials import drill_as_usual, materials
 from fruitcast.inoculation.problem import LogKind, soaked_in
 from fruitcast.inoculation.programme import Programme
 from fruitcast.soaks.sale_days import break_even_kg, mean_price
@@ -122,14 +122,7 @@ def kind_materials(
     kind: LogKind, logs: int, tool: Tool, inoculation: InoculationNumbers
 ) -> BatchMaterials:
     """Return what so many logs of one kind take, drilled as usual."""
-    pattern = drill(
-        kind.diameter,
-        kind.length,
-        along=inoculation.along,
-        between=inoculation.between,
-        end_distance=inoculation.end_distance,
-    )
-    return materials(kind, logs, pattern.holes, tool, inoculation)
+    return materials(kind, logs, drill_as_usual(kind, inoculation).holes, tool, inoculation)
 
 
 def kind_cost(

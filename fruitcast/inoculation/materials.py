@@ -112,6 +112,16 @@ def drill(
     )
 
 
+def drill_as_usual(kind: LogKind, inoculation: InoculationNumbers, **own: float) -> HolePattern:
+    """Return the pattern of a kind of logs at the usual distances, but for one's own. [m]"""
+    usual = {
+        "along": inoculation.along,
+        "between": inoculation.between,
+        "end_distance": inoculation.end_distance,
+    }
+    return drill(kind.diameter, kind.length, **usual | own)
+
+
 # What a batch of logs takes: bit and depth, spawn, wax, hours, trees and floor.
 
 WAXLESS = "thimble"

@@ -337,22 +337,19 @@ def season_summaries(programme: Programme) -> tuple[Season, ...]:
 
 def _logs(programme: Programme, number: int) -> tuple[int, int, int]:
     """Logs that bear in a season, that don't yet, and that go after it."""
-    bearing = idle = leaving = 0
-    for stack in programme.standing:
-        first, last = stack.years[0].season, stack.years[-1].season
-        bearing += stack.logs if first <= number <= last else 0
-        idle += stack.logs if number < first else 0
-        leaving += stack.logs if number == last else 0
+    lives = [
+        (stack.logs, stack.years[0].season, stack.years[-1].season) for stack in programme.standing
+    ]
     for begins in range(number + 1):
         for kind, column in programme.columns_born(begins).items():
-            logs, years = int(programme.logs.ravel()[column]), programme.kind_years[kind]
-            if not years:
-                continue
-            first, last = begins + years[0].season, begins + years[-1].season
-            bearing += logs if first <= number <= last else 0
-            idle += logs if number < first else 0
-            leaving += logs if number == last else 0
-    return bearing, idle, leaving
+            if years := programme.kind_years[kind]:
+                logs = int(programme.logs.ravel()[column])
+                lives.append((logs, begins + years[0].season, begins + years[-1].season))
+    return (
+        sum(logs for logs, first, last in lives if first <= number <= last),
+        sum(logs for logs, first, _ in lives if number < first),
+        sum(logs for logs, _, last in lives if number == last),
+    )
 
 
 # Logs for a pound a week: the programme's own figure beside the rule of thumb, cause by cause.

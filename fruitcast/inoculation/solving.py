@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,17 +37,20 @@ _NEAR_REST = 14  # weeks
 _NONE = np.zeros(0, dtype=np.int64)
 
 
-@dataclass(frozen=True)
-class _PoolColumns:
-    """Columns of one pool, and which arcs of the table they stand for."""
+class _Arcs(NamedTuple):
+    """Columns, and the arcs of the table that they stand for."""
 
-    first: IntArray
-    first_arc: IntArray
-    inner: IntArray
-    inner_arc: IntArray
-    last: IntArray
-    last_arc: IntArray
-    none: IntArray
+    column: IntArray
+    arc: IntArray
+
+
+class _PoolColumns(NamedTuple):
+    """Columns of one pool, in the order of the crops of a table."""
+
+    first: _Arcs
+    inner: _Arcs
+    last: _Arcs
+    none: _Arcs
 
 
 def weekly_sales(sales: tuple[SaleDay, ...], cold_days: int) -> tuple[SaleDay, ...]:
@@ -112,7 +116,7 @@ class ProgrammeProgram:
             program.entries(np.repeat(row, len(group)), inoculated[list(group)], 1.0)
         integers = None
         if whole:
-            parts = [part for p in pools for part in (p.first, p.inner, p.last, p.none)]
+            parts = [arcs.column for columns in pools for arcs in columns]
             integers = np.concatenate([inoculated, *parts])
         value = program.solution(whole=integers, seconds=_MOST_SECONDS, exact=False)
         flows = tuple(
@@ -140,6 +144,7 @@ class ProgrammeProgram:
             last_arc = np.arange(open_from, len(table.soak_weeks))
         else:
             inner_arc, last_arc = _NONE, _NONE
+        none_arc = np.array([start])
         price = model.soak_price * pool.logs_per_unit
         first = program.columns(len(first_arc), cost=price)
         inner = program.columns(len(inner_arc), cost=price)
@@ -158,7 +163,8 @@ class ProgrammeProgram:
             program.entries(node[table.inner_to[inner_arc] - base], inner, 1.0)
             program.entries(node[table.inner_from[inner_arc] - base], inner, -1.0)
             program.entries(node, last, -1.0)
-        return _PoolColumns(first, first_arc, inner, inner_arc, last, last_arc, none)
+        columns, arcs = (first, inner, last, none), (first_arc, inner_arc, last_arc, none_arc)
+        return _PoolColumns(*map(_Arcs, columns, arcs))
 
     def _capacity(self, program: LinearProgram, pools: list[_PoolColumns]) -> None:
         """Let the logs soaked in each week fit: shares of what each class could have alone."""
@@ -175,10 +181,11 @@ class ProgrammeProgram:
                 if limit is not None:
                     at[soak] = rows[place[pool.season, week]]
                     share[soak] = pool.logs_per_unit / max(limit, 1e-9)
-            for column, soaked in (
-                (columns.first, table.first_soak[columns.first_arc]),
-                (columns.inner, table.inner_to[columns.inner_arc]),
+            for (column, arc), soaks in (
+                (columns.first, table.first_soak),
+                (columns.inner, table.inner_to),
             ):
+                soaked = soaks[arc]
                 held = at[soaked] >= 0
                 program.entries(at[soaked][held], column[held], share[soaked][held])
 
@@ -198,16 +205,11 @@ class ProgrammeProgram:
             program.entries(bins[self._bin, member], sold, 1.0)
             program.entries(sales[self._sale, member], sold, 1.0)
         for pool, columns in zip(model.pools, pools, strict=True):
-            first, inner, last, none = self._crops[pool.season][pool.strain_class]
-            start = np.flatnonzero(model.tables[pool.strain_class].starts == pool.start_week)
-            for column, crop in (
-                (columns.first, first[columns.first_arc]),
-                (columns.inner, inner[columns.inner_arc]),
-                (columns.last, last[columns.last_arc]),
-                (columns.none, none[start]),
-            ):
-                arc, where, scenario = np.nonzero(crop > _LEAST_CROP)
-                program.entries(bins[where, scenario], column[arc], -crop[arc, where, scenario])
+            crops = self._crops[pool.season][pool.strain_class]
+            for (column, arcs), crop in zip(columns, crops, strict=True):
+                kg = crop[arcs]
+                arc, where, scenario = np.nonzero(kg > _LEAST_CROP)
+                program.entries(bins[where, scenario], column[arc], -kg[arc, where, scenario])
         return short
 
     def _changes(self, program: LinearProgram, inoculated: IntArray) -> None:
@@ -223,16 +225,12 @@ class ProgrammeProgram:
 
     def _flow(self, pool: Pool, columns: _PoolColumns, value: FloatArray) -> Flow:
         table = self.model.tables[pool.strain_class]
-        flow = Flow(
-            np.zeros(len(table.first_start)),
-            np.zeros(len(table.inner_from)),
-            np.zeros(len(table.soak_weeks)),
-            max(float(value[columns.none[0]]), 0.0),
-        )
-        flow.first[columns.first_arc] = np.maximum(value[columns.first], 0.0)
-        flow.inner[columns.inner_arc] = np.maximum(value[columns.inner], 0.0)
-        flow.last[columns.last_arc] = np.maximum(value[columns.last], 0.0)
-        return flow
+        sizes = (len(table.first_start), len(table.inner_from), len(table.soak_weeks))
+        units = [np.zeros(size) for size in sizes]
+        for found, (column, arc) in zip(units, columns[:3], strict=True):
+            found[arc] = np.maximum(value[column], 0.0)
+        first, inner, last = units
+        return Flow(first, inner, last, max(float(value[columns.none.column[0]]), 0.0))
 
 
 def _kept_rests(table: SeasonTable) -> BoolArray:

@@ -299,14 +299,14 @@ def _doubt(document: ProgrammeAnswer, logs: int) -> RenderableType:
 
 
 def _stuff(entries: Sequence[Inoculation], units: Units) -> Iterator[str]:
-    """Yield spawn and wax of a year's logs, by form of spawn."""
-    sawdust = sum(entry.sawdust_kg or 0.0 for entry in entries)
+    """Yield spawn and wax of some logs, by form of spawn."""
+    sawdust = sum(entry.sawdust_kg for entry in entries)
     if sawdust:
         yield f"{format_weight(sawdust, units)} of sawdust spawn"
     for form in sorted({entry.spawn for entry in entries if not entry.sawdust_kg}):
-        pieces = sum(entry.pieces or 0 for entry in entries if entry.spawn == form)
+        pieces = sum(entry.pieces for entry in entries if entry.spawn == form)
         yield f"{pieces:,} {form}s"
-    wax = sum(entry.wax_kg or 0.0 for entry in entries)
+    wax = sum(entry.wax_kg for entry in entries)
     if wax:
         yield f"{format_weight(wax, units)} of wax"
 
@@ -343,7 +343,7 @@ def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableTyp
         (Column("Holes", "right", aside="{} holes"), lambda entry: f"{entry.holes:,}"),
         (Column("Hours", "right", aside="{} hours"), lambda entry: f"{entry.hours:.1f}"),
         (Column("Trees", "right", aside="{} trees"), lambda entry: str(entry.trees)),
-        note=lambda entry: _spawn_words(entry, units),
+        note=lambda entry: ", ".join(_stuff([entry], units)),
         notes="Spawn and wax",
     )
 
@@ -351,16 +351,6 @@ def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableTyp
 def _shown(seasons: Sequence[OfYear], years: int) -> list[OfYear]:
     """Return the seasons of the programme's years, and the last: the settled yard."""
     return [*seasons[: years + 1], *seasons[years + 1 :][-1:]]
-
-
-def _spawn_words(entry: Inoculation, units: Units) -> str:
-    spawn = (
-        format_weight(entry.sawdust_kg, units) + " of sawdust spawn"
-        if entry.sawdust_kg
-        else f"{entry.pieces:,} {entry.spawn}s"
-    )
-    wax = f", {format_weight(entry.wax_kg, units)} of wax" if entry.wax_kg else ""
-    return f"{spawn}{wax}"
 
 
 def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:

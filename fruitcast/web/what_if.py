@@ -6,7 +6,6 @@ import threading
 from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import partial
-from pathlib import Path
 
 from flask import Flask, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
@@ -16,7 +15,6 @@ from fruitcast.app.serving import Situation, inputs_of
 from fruitcast.app.what_if import Circumstances, changed_yard, try_out, try_soak
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.outputs.what_if_words import (
-    SoakTriedOut,
     TriedOut,
     compared_rows,
     is_better,
@@ -45,7 +43,7 @@ def add_trying(app: Flask, context: Context) -> None:
     one_at_a_time = threading.Lock()
 
     @app.get("/try")
-    def try_soak() -> str | tuple[str, int]:
+    def show_try() -> str | tuple[str, int]:
         now = context.situation()
         names = stack_names(now)
         given = {name: request.args.get(name, "").strip() for name in ("stack", "day", "hours")}
@@ -57,7 +55,9 @@ def add_trying(app: Flask, context: Context) -> None:
                 words += [given["hours"][:LONGEST_HOURS], "h"]
             try:
                 with one_at_a_time:
-                    found = beside(partial(_tried, context.folder, now.today, words))
+                    found = beside(
+                        partial(try_soak, context.folder, now.today, words, fetching=STORED)
+                    )
                 lines = soak_tried_lines(found)
             except FruitcastError as error:
                 fault = str(error)
@@ -71,10 +71,6 @@ def add_trying(app: Flask, context: Context) -> None:
             fix=yes_link(f"fix {' '.join(words)}") if found and not found.forbidden else "",
         )
         return (page, WRONG_INPUT) if fault else page
-
-
-def _tried(folder: Path, today: date, words: list[str]) -> SoakTriedOut:
-    return try_soak(folder, today, words, fetching=STORED)
 
 
 # The page on which other circumstances are tried beside the present plan, and kept if wanted.
