@@ -21,6 +21,7 @@ from fruitcast.biology.watering import (
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
 from fruitcast.biology.yields import bearing_year, hemisphere, season, should_retire
 from fruitcast.diary.events import COMPETITOR_MOULDS, LOOSE_BARK
+from fruitcast.diary.plan import Job
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
@@ -38,16 +39,9 @@ DAYS_AHEAD = 7
 """Days from today for which jobs are listed, unless the forecast reaches further. [day]"""
 
 
-@dataclass(frozen=True)
-class Job:
-    """One thing to do, with its reason."""
-
-    kind: JobKind  # 'cover', 'pick twice', 'inspect', 'weigh' or 'retire'
-    stack: str  # stack or lot
-    # on, until: first and last day
-    on: date
-    until: date
-    reason: str  # why
+def _job(kind: JobKind, stack: str, on: date, until: date, reason: str) -> Job:
+    """Return something to do from a first to a last day."""
+    return Job(kind=kind, stack=stack, on=on, until=until, reason=reason)
 
 
 # Which stacks want water in the coming days, if nobody waters from today on.
@@ -193,7 +187,7 @@ def _inspections(
         if seen_lately:
             return
         wet = float(wet_from_dry(stack.dampness.moisture))
-        yield Job(
+        yield _job(
             "inspect",
             stack.name,
             today,
@@ -206,7 +200,7 @@ def _inspections(
     if state.inspected_on is not None and COMPETITOR_MOULDS in state.findings:
         again = max(state.inspected_on + timedelta(days=holds_good), today)
         if (again - today).days < DAYS_AHEAD:
-            yield Job(
+            yield _job(
                 "inspect",
                 stack.name,
                 again,
@@ -231,7 +225,7 @@ def _inspections(
         found = f"its spawn run should {long}be done by now and nobody has recorded it"
     signs = "look for white ends, springy bark, a dull sound"
     told = "'fruitcast record inspect STACK spawn run done' records it"  # one line for several
-    yield Job("inspect", stack.name, today, today, f"{found}: {signs}; {told}")
+    yield _job("inspect", stack.name, today, today, f"{found}: {signs}; {told}")
 
 
 def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterator[Job]:
@@ -243,7 +237,7 @@ def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterat
     if (due - today).days < DAYS_AHEAD:
         # The lots of a stack share its sample logs.
         reason = f"its sample log was last weighed on {day_words(last, today)}"
-        yield Job("weigh", stack.stack.name, due, due, reason)
+        yield _job("weigh", stack.stack.name, due, due, reason)
 
 
 def _growing(futures: Ensemble, *, not_below: float) -> bool:
@@ -285,7 +279,7 @@ def _retirements(
         if poor
         else "loose bark found: retire the logs whose bark falls off"
     )
-    yield Job("retire", stack.name, today, today, reason)
+    yield _job("retire", stack.name, today, today, reason)
 
 
 def _last_season_per_log(
@@ -391,21 +385,11 @@ def picking_jobs(
     """Return where open caps want a cover against rain, or picking twice a day in heat.
 
     Rain is told only as far as the forecast goes; heat also where most members have it.
-
-    Parameters
-    ----------
-    windows : iterable of PickWindow
-        Flushes under way, and those of soaks in the coming days.
-    futures : Ensemble
-        The members' weather.
-    units : str
-        'us' or 'metric', for the reasons.
-    picking : PickingNumbers
-        Numbers of picking.
     """
     today = futures.lookback
     ahead = min(max(futures.known_days, DAYS_AHEAD), futures.days - today)
     rows = np.arange(today, today + ahead)
+    days = [futures.date(row) for row in rows.tolist()]
     rain, tmax = np.full(ahead, np.nan), futures.tmax[rows]
     rain[: futures.known_days] = futures.forecast["rain"][:ahead]
     wet = cover_wanted(rain, rain_from=picking.rain_from)
@@ -419,24 +403,12 @@ def picking_jobs(
             reason = (
                 f"{format_rain(fallen, units)} of rain forecast on open caps; wet caps keep badly"
             )
-            jobs.append(_job("cover", window.stack, rows, first, last, reason, futures))
+            jobs.append(_job("cover", window.stack, days[first], days[last], reason))
         for first, last in _runs(is_open & hot):
             peak = float(np.median(tmax[first : last + 1].max(axis=0)))
             reason = f"up to {format_temperature(peak, units)}: caps open within a day"
-            jobs.append(_job("pick twice", window.stack, rows, first, last, reason, futures))
+            jobs.append(_job("pick twice", window.stack, days[first], days[last], reason))
     return jobs
-
-
-def _job(
-    kind: JobKind,
-    stack: str,
-    rows: IntArray,
-    first: int,
-    last: int,
-    reason: str,
-    futures: Ensemble,
-) -> Job:
-    return Job(kind, stack, futures.date(int(rows[first])), futures.date(int(rows[last])), reason)
 
 
 def _runs(flags: BoolArray) -> Iterator[tuple[int, int]]:

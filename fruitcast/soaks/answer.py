@@ -15,8 +15,8 @@ from fruitcast.diary.plan import (
     Covered,
     FlushUnderWay,
     GoesBy,
+    Job,
     KeptDate,
-    NotSoaked,
     Objective,
     Pick,
     Plan,
@@ -33,12 +33,10 @@ from fruitcast.diary.plan import (
     WorkDay,
     YoungCare,
 )
-from fruitcast.forecast import jobs
 from fruitcast.forecast.jobs import PickWindow, StackThirst, thirsty_stacks
 from fruitcast.forecast.stacks import Hold
 from fruitcast.soaks.answer_parts import (
     all_jobs,
-    job_entries,
     question_words,
     silent_soaks,
     spawn_run_entries,
@@ -118,9 +116,9 @@ def plan_document(
         natural=natural_weeks(built, paths),
         water=_water(thirsts),
         water_chance=water_chance_entries(thirsts, outlook),
-        not_soaked=_not_soaked(problem, paths, explainer),
+        not_soaked=tuple(explainer.left_alone(n) for n, path in enumerate(paths) if not path),
         waits=_waits(problem, explainer),
-        jobs=job_entries(listed),
+        jobs=tuple(listed),
         spawn_run=spawn_run_entries(outlook),
         weighings=weighing_entries(outlook),
         learned=outlook.learned.factors,
@@ -198,7 +196,7 @@ def _windows(built: BuiltProblem, outcomes: Outcomes) -> list[PickWindow]:
     ]
 
 
-def _cover(listed: list[jobs.Job], stack: str, first: date, last: date) -> Cover | None:
+def _cover(listed: list[Job], stack: str, first: date, last: date) -> Cover | None:
     """Return the cover that one flush wants; None when no rain is forecast on it."""
     wanted = [
         job
@@ -215,7 +213,7 @@ def _soaks(
     paths: Paths,
     explainer: Explainer,
     outcomes: Outcomes,
-    listed: list[jobs.Job],
+    listed: list[Job],
 ) -> tuple[PlannedSoak, ...]:
     problem, futures = built.problem, built.outlook.futures
     found: list[PlannedSoak] = []
@@ -365,17 +363,6 @@ def _water(thirsts: list[StackThirst]) -> tuple[Watering, ...]:
             )
         )
     return tuple(sorted(found, key=lambda water: (water.on, water.stack)))
-
-
-def _not_soaked(problem: Problem, paths: Paths, explainer: Explainer) -> tuple[NotSoaked, ...]:
-    found = []
-    for index, path in enumerate(paths):
-        if not path:
-            alone = explainer.left_alone(index)
-            found.append(
-                NotSoaked(stack=problem.stacks[index].name, cause=alone.cause, reason=alone.reason)
-            )
-    return tuple(found)
 
 
 def _waits(problem: Problem, explainer: Explainer) -> tuple[Waiting, ...]:

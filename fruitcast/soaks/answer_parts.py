@@ -23,7 +23,6 @@ from fruitcast.diary.plan import (
     WeighedLog,
     WorkDay,
 )
-from fruitcast.forecast import jobs
 from fruitcast.forecast.jobs import (
     PickWindow,
     StackThirst,
@@ -246,18 +245,10 @@ def water_chance_entries(
     )
 
 
-def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[jobs.Job]:
+def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[Job]:
     """Return every job, in order of day; `planned` are the pick windows of the soaks to come."""
     numbers = outlook.numbers
     windows = [*windows_under_way(outlook), *planned]
     found = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers.picking)
     found += care_jobs(outlook)
     return sorted(found, key=lambda job: (job.on, job.kind, job.stack))
-
-
-def job_entries(listed: Sequence[jobs.Job]) -> tuple[Job, ...]:
-    """Return jobs as entries of the plan."""
-    return tuple(
-        Job(kind=job.kind, stack=job.stack, on=job.on, until=job.until, reason=job.reason)
-        for job in listed
-    )

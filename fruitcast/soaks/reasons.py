@@ -6,13 +6,13 @@ tank, the outlet day that would go short) changes what is planned.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
 from fruitcast.arrays import BoolArray, FloatArray
-from fruitcast.diary.plan import Change, ChangeKind, Covered, GoesBy
+from fruitcast.diary.plan import Change, ChangeKind, Covered, GoesBy, NotSoaked
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
@@ -28,16 +28,6 @@ MOSTLY_BY_ITSELF = 0.5
 
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""
-
-
-@dataclass(frozen=True)
-class LeftAlone:
-    """Why a stack is not soaked at all."""
-
-    # A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full', 'natural
-    # flush', 'not worth it'
-    cause: str
-    reason: str  # the cause in words
 
 
 class Explainer:
@@ -165,34 +155,42 @@ class Explainer:
         more = f" and {count_words(others, 'later sale')}" if others else ""
         return f"feeds {first.outlet} on {day_words(first.on)}{more}"
 
-    def left_alone(self, stack: int) -> LeftAlone:
-        """Return why a stack is not soaked in the whole horizon."""
+    def left_alone(self, stack: int) -> NotSoaked:
+        """Return why a stack is not soaked in the whole horizon.
+
+        The cause is one of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full',
+        'natural flush' or 'not worth it'.
+        """
+        cause, reason = self._left_alone(stack)
+        return NotSoaked(stack=self.built.problem.stacks[stack].name, cause=cause, reason=reason)
+
+    def _left_alone(self, stack: int) -> tuple[str, str]:
         problem, outlook = self.built.problem, self.built.outlook.stacks[stack]
         arcs = problem.types[problem.stacks[stack].type_index]
         lasting = [hold for hold in outlook.holds if hold.until is None]
         if lasting:
-            return LeftAlone(lasting[0].cause, hold_words(lasting[0], outlook))
+            return lasting[0].cause, hold_words(lasting[0], outlook)
         if not len(problem.soak_days):
-            return LeftAlone("season", "no soak day of the yard's season falls in the plan's weeks")
+            return "season", "no soak day of the yard's season falls in the plan's weeks"
         last_day = problem.soaked_on(-1)
         over = [h for h in outlook.holds if h.until is not None and h.until > last_day]
         if over:
             latest = max(over, key=lambda hold: hold.until or date.min)
-            return LeftAlone(latest.cause, hold_words(latest, outlook))
+            return latest.cause, hold_words(latest, outlook)
         if not len(problem.stacks[stack].first.soak):
             return self._no_first_soak(stack, bool(arcs.allowed.any()))
         return self._not_chosen(stack)
 
-    def _no_first_soak(self, stack: int, class_allows: bool) -> LeftAlone:
+    def _no_first_soak(self, stack: int, class_allows: bool) -> tuple[str, str]:
         outlook = self.built.outlook.stacks[stack]
         if not class_allows:
             words = (
                 f"{outlook.stack.strain_class} logs answer a soak poorly in summer and warm weather"
             )
-            return LeftAlone("class", words)
+            return "class", words
         if outlook.effective_logs <= 0:
-            return LeftAlone("bears", "its logs are not expected to bear in these weeks")
-        return LeftAlone("bears", self._brings_too_little(stack))
+            return "bears", "its logs are not expected to bear in these weeks"
+        return "bears", self._brings_too_little(stack)
 
     def _brings_too_little(self, stack: int) -> str:
         """Say whether it is the weather or the logs by which no soak is worth its work."""
@@ -212,7 +210,7 @@ class Explainer:
             return "in most years it is not yet grown through, or flushes by itself instead"
         return "a soak would bring too little a log to be worth its work"
 
-    def _not_chosen(self, stack: int) -> LeftAlone:
+    def _not_chosen(self, stack: int) -> tuple[str, str]:
         best = Search(self.roomy.problem, MENDING, tables=self.roomy).run(self.plan, [stack])[stack]
         problem = self.built.problem
         fits = self.fits_beside(stack)
@@ -223,23 +221,21 @@ class Explainer:
                 if problem.places
                 else ("tank or the day's work is")
             )
-            return LeftAlone(
-                "tank full", f"the {full} full with better soaks, first on {day_words(on)}"
-            )
+            return "tank full", f"the {full} full with better soaks, first on {day_words(on)}"
         by_itself = self._by_itself(stack)
         if np.mean(by_itself > 0) >= LIKELY and by_itself.mean() >= MOSTLY_BY_ITSELF * self._soaked(
             stack
         ):
-            return LeftAlone(
+            return (
                 "natural flush",
                 "a flush that comes by itself is likely; a soak would add too little",
             )
         if not self.built.outlook.yard.sells:
-            return LeftAlone(
+            return (
                 "not worth it",
                 "the other stacks feed the table in these weeks; rested longer it bears better",
             )
-        return LeftAlone(
+        return (
             "not worth it",
             "beside the other stacks a soak would sell too little to be worth its work; rested "
             "longer it bears better",

@@ -11,16 +11,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.diary.plan import Sale, Shortage
+from fruitcast.diary.plan import Job, NotSoaked, Sale, Shortage
 from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.document import Document
-from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import Question
 from fruitcast.forecast.water import Weighing
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.answer import (
     _cover,
-    _not_soaked,
     _outcomes,
     _soaks,
     _waits,
@@ -33,14 +31,13 @@ from fruitcast.soaks.answer import (
 )
 from fruitcast.soaks.answer_parts import (
     all_jobs,
-    job_entries,
     question_words,
     silent_soaks,
     spawn_run_entries,
     weighing_entries,
 )
 from fruitcast.soaks.expected import SoakOutcome
-from fruitcast.soaks.reasons import LeftAlone, covered
+from fruitcast.soaks.reasons import covered
 from fruitcast.soaks.waiting import OneSoak, Wait
 from fruitcast.yard.model import FruitingPlaces
 from tests.soaks.hand import hand_problem
@@ -59,7 +56,7 @@ def june(day: int) -> date:
 
 
 def job(kind: Any, stack: str, first: int, last: int, reason: str = "rain") -> Job:
-    return Job(kind, stack, june(first), june(last), reason)
+    return Job(kind=kind, stack=stack, on=june(first), until=june(last), reason=reason)
 
 
 def test_a_flush_is_covered_from_its_first_rainy_day_to_the_end_of_its_last() -> None:
@@ -120,9 +117,12 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
         covers=lambda stack, step: [covered(built.problem, 4, 0.5 + step)] if stack == 0 else [],
         soak_reasons=lambda stack, step, covers: [f"{stack} {step} {len(covers)}"],
     )
-    rain = Job("cover", "B", date(2027, 5, 20), date(2027, 5, 21), "rain")
-    early = replace(rain, on=date(2027, 5, 12))
-    edge = replace(rain, on=date(2027, 5, 13), until=date(2027, 5, 13), reason="first rain")
+    rain = Job(
+        kind="cover", stack="B", on=date(2027, 5, 20), until=date(2027, 5, 21), reason="rain"
+    )
+    early = rain.model_copy(update={"on": date(2027, 5, 12)})
+    day = date(2027, 5, 13)
+    edge = rain.model_copy(update={"on": day, "until": day, "reason": "first rain"})
     made = _soaks(built, plan, explainer, outcomes, [early, edge, rain])
     first, second, third = told(made)
     assert [(s["stack"], s["soak_on"], s["pull_on"]) for s in (first, second, third)] == [
@@ -165,7 +165,7 @@ def test_the_cover_of_a_flush_ends_when_ninety_of_a_hundred_are_through(
     explainer = SimpleNamespace(covers=lambda *_: [], soak_reasons=lambda *_: [])
     for row, wanted in ((39, True), (40, False)):
         on = TODAY + timedelta(days=row)
-        rain = [Job("cover", "A", on, on, "rain")]
+        rain = [Job(kind="cover", stack="A", on=on, until=on, reason="rain")]
         (entry,) = told(_soaks(built, ((0,), ()), explainer, {(0, 0): made}, rain))
         assert ("cover" in entry) is wanted
 
@@ -196,13 +196,6 @@ def test_stacks_that_want_water_are_told_in_order_of_day() -> None:
         "urgent": False,
         "reason": "dry",
     }
-
-
-def test_only_stacks_without_a_soak_are_told_to_be_left_alone() -> None:
-    explainer = SimpleNamespace(left_alone=lambda index: LeftAlone("rest", f"stack {index}"))
-    assert told(_not_soaked(hand_problem(), ((0,), ()), explainer)) == [
-        {"stack": "B", "cause": "rest", "reason": "stack 1"}
-    ]
 
 
 def young(name: str, **changed: Any) -> SimpleNamespace:
@@ -294,7 +287,7 @@ def test_jobs_of_every_kind_stand_in_order_of_day(monkeypatch: pytest.MonkeyPatc
     outlook = SimpleNamespace(
         futures=None, yard=SimpleNamespace(units="metric"), numbers=default_numbers()
     )
-    found = told(job_entries(all_jobs(outlook, [planned])))
+    found = told(all_jobs(outlook, [planned]))
     assert [(e["on"], e["job"], e["stack"], e["until"]) for e in found] == [
         ("2027-06-01", "weigh", "A", "2027-06-02"),
         ("2027-06-03", "cover", "A", "2027-06-05"),
@@ -425,8 +418,8 @@ def test_who_sells_is_told_of_sales_and_who_does_not_of_the_table(
     """All that isn't about sales is put aside."""
     at = "fruitcast.soaks.answer"
     for name in (
-        "_soaks", "_water", "_not_soaked", "_waits", "_work", "_windows", "_outcomes", "all_jobs",
-        "thirsty_stacks", "natural_weeks", "job_entries", "spawn_run_entries", "weighing_entries",
+        "_soaks", "_water", "_waits", "_work", "_windows", "_outcomes", "all_jobs",
+        "thirsty_stacks", "natural_weeks", "spawn_run_entries", "weighing_entries",
         "water_chance_entries", "changes", "_table", "_outlets", "short_sales",
     ):  # fmt: skip
         monkeypatch.setattr(f"{at}.{name}", lambda *_, **__: ())
@@ -451,16 +444,21 @@ def test_who_sells_is_told_of_sales_and_who_does_not_of_the_table(
     )
     plan = plan_document(
         SimpleNamespace(problem=problem, outlook=outlook),
-        ((), ()),
+        ((0,), ()),
         parts,
         None,
         None,
-        SimpleNamespace(tables=None),
+        SimpleNamespace(
+            tables=None,
+            left_alone=lambda n: NotSoaked(stack="AB"[n], cause="rest", reason="it rests"),
+        ),
         published={},
         bound=None,
         beside=beside,
     )
     assert plan.warnings == ("note", "silent", "doubt")
+    # Of stacks with a soak nobody asks why they are left alone.
+    assert [(entry.stack, entry.reason) for entry in plan.not_soaked] == [("B", "it rests")]
     assert (plan.objective.certainty, plan.objective_kg, plan.promise) == (None, 0.8, 0.7)
     if sells:
         assert [(entry.outlet, entry.given_kg) for entry in plan.outlets] == [("Stall", 2.0)]
