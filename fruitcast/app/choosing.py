@@ -111,15 +111,14 @@ def choose_paths(
     mended = Search(problem, MENDING, tables=tables).run(start=published)
     if search.params == MENDING:
         return mended
-    cost = tables.cost(mended)
     if glance is not None:
         seen = Search(problem, glance, tables=tables).run(start=mended)
-        if tables.cost(seen) > cost - REAL_GAIN:
+        if seen == mended or tables.cost(seen) > tables.cost(mended) - REAL_GAIN:
             return mended
         better = Search(problem, search.params.half, tables=tables).run(start=seen)
     else:
         better = search.run(start=mended)
-    gain = cost - tables.cost(better)
+    gain = tables.cost(mended) - tables.cost(better)
     return better if gain > SLIVER * problem.demand else mended
 
 

@@ -234,7 +234,6 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         BY_HAND: RuleOfHand(),
         WEATHER: LivingPlan(params.search),
     }
-    kept = None if params.learning else before.learned
     all_known = replace(
         params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
     )
@@ -246,7 +245,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
             name,
             living[name],
             all_known if name == WEATHER else params,
-            kept,
+            None if params.learning and living[name].crops else before.learned,
             before,
         )
         for name in params.policies
@@ -328,7 +327,7 @@ class _Life:
         plan = self.policy.plan(built.problem)
         if self.name == PLAN:  # nobody else could promise anything
             self._promises += _promises(built, plan)
-        soaks, outcomes = carried_out(built, plan, 7)
+        soaks, outcomes = carried_out(built, plan, 7, foreseen=self.policy.crops)
         self._done += soaks
         self._foreseen += outcomes
         self._published = plan_dates(built.problem, plan)
@@ -340,9 +339,9 @@ class _Life:
 
 
 def carried_out(
-    built: BuiltProblem, plan: Plan, days: int
+    built: BuiltProblem, plan: Plan, days: int, *, foreseen: bool = True
 ) -> tuple[list[SoakDone], list[SoakScore]]:
-    """Return the soaks of a plan in its first days, with what was foreseen of them."""
+    """Return the soaks of a plan in its first days, with what was foreseen of them, if it was."""
     problem, futures = built.problem, built.outlook.futures
     soaks: list[SoakDone] = []
     scores: list[SoakScore] = []
@@ -355,24 +354,14 @@ def carried_out(
             on = problem.today + timedelta(days=int(problem.soak_days[soak]))
             hours, nights = float(arcs.hours[soak]), int(arcs.nights[soak])
             soaks.append(SoakDone(stack.name, stack.logs, hours, CarriedSoak(on, nights)))
-            outcome = soak_outcome(built, index, path, step)
-            early, middle, late = (
-                futures.date(outcome.first_pick(share)) if outcome.comes.any() else None
-                for share in (0.1, 0.5, 0.9)
-            )
-            scores.append(
-                SoakScore(
-                    stack.name,
-                    on,
-                    stack.logs,
-                    early,
-                    middle,
-                    late,
-                    float(outcome.kg.mean()),
-                    None,
-                    0.0,
-                )
-            )
+            first: list[date | None] = [None, None, None]
+            expected = None
+            if foreseen:
+                outcome = soak_outcome(built, index, path, step)
+                expected = float(outcome.kg.mean())
+                if outcome.comes.any():
+                    first = [futures.date(outcome.first_pick(share)) for share in (0.1, 0.5, 0.9)]
+            scores.append(SoakScore(stack.name, on, stack.logs, *first, expected, None, 0.0))
     return soaks, scores
 
 

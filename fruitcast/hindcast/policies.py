@@ -281,7 +281,10 @@ LONGEST_SEASON = 52
 
 
 class Policy(Protocol):
-    """One who decides week by week; how far ahead, and whether crops, are looked at for that."""
+    """One who decides week by week; how far ahead, and whether crops, are looked at for that.
+
+    Who looks at no crops learns nothing of them and foresees none.
+    """
 
     weeks: ClassVar[int]
     crops: ClassVar[bool]

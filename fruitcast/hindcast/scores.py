@@ -47,11 +47,12 @@ class SoakScore:
     stack: str  # stack or lot
     on: date  # soak day
     logs: int  # logs in the water
-    # early, middle, late: the first pick as foreseen on the day of planning: 10, 50 and 90 of 100
+    # early, middle, late: the first pick as foreseen on the day of planning: 10, 50 and 90 of 100;
+    # None of who foresees nothing
     early: date | None
     middle: date | None
     late: date | None
-    expected_kg: float  # crop as foreseen, mean [kg]
+    expected_kg: float | None  # crop as foreseen, mean; None likewise [kg]
     first_pick: date | None  # as it came; None when nothing came
     kg: float  # crop as it came [kg]
 
@@ -137,7 +138,8 @@ class PolicyMeans(Document):
     soaking_hours: Number = Field(description="of carrying in and out, and of each visit")
     soaks_without_crop: Number | None = Field(description="as a share of the soaks")
     crop_over_expected: Number | None = Field(
-        description="weight of all forced flushes over what was expected on the day of planning"
+        description="weight of all forced flushes over what was expected on the day of planning; "
+        "null for a rotation, which expects nothing"
     )
     promises_made: Count = Field(
         description="outlet days with something to promise, two weeks ahead; only the plan promises"
@@ -151,7 +153,8 @@ class PolicyMeans(Document):
     )
     first_picks: Count = Field(description="soaks that bore")
     first_pick_within: Number | None = Field(
-        description="share whose first pick came within the 80 % range, in whole days"
+        description="share whose first pick came within the 80 % range, in whole days; null for a "
+        "rotation, which foresees nothing"
     )
     first_pick_error_days: Number | None = Field(description="first pick less its middle day")
     first_pick_absolute_error_days: Number | None
@@ -205,6 +208,7 @@ def policy_summary(
     made = [promise for promise in promises if promise.sure_kg > GRAM]
     errors = [soak.error_days for soak in soaks if soak.error_days is not None]
     within = [soak.within for soak in soaks if soak.within is not None]
+    expected = [soak.expected_kg for soak in soaks if soak.expected_kg is not None]
     return PolicyMeans(
         policy=scores[0].policy,
         seasons=seasons,
@@ -219,7 +223,7 @@ def policy_summary(
         soaking_hours=hours / seasons,
         soaks_without_crop=_share(sum(soak.first_pick is None for soak in soaks), len(soaks)),
         crop_over_expected=_share(
-            sum(soak.kg for soak in soaks), sum(soak.expected_kg for soak in soaks)
+            sum(soak.kg for soak in soaks if soak.expected_kg is not None), sum(expected)
         ),
         promises_made=len(made),
         promises_kept=_share(sum(promise.kept for promise in made), len(made)),
@@ -227,7 +231,7 @@ def policy_summary(
             sum(promise.promise_kg for promise in promises),
             sum(promise.target_kg for promise in promises),
         ),
-        first_picks=len(within),
+        first_picks=sum(soak.first_pick is not None for soak in soaks),
         first_pick_within=_share(sum(within), len(within)),
         first_pick_error_days=_share(sum(errors), len(errors)),
         first_pick_absolute_error_days=_share(sum(map(abs, errors)), len(errors)),
