@@ -80,7 +80,9 @@ class Entries:
 
     def times_bearing(self, bearing: FloatArray) -> Entries:
         """Return the same entries times what the bearing year of their set-off gives, (row,)."""
-        return replace(self, kg=self.kg * bearing[self.set_off]) if len(self.row) else self
+        if not len(self.row) or (bearing == 1.0).all():
+            return self
+        return replace(self, kg=self.kg * bearing[self.set_off])
 
     def by_row(self) -> Entries:
         """Return the same entries with rising rows."""
