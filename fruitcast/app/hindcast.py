@@ -354,14 +354,17 @@ def carried_out(
             on = problem.today + timedelta(days=int(problem.soak_days[soak]))
             hours, nights = float(arcs.hours[soak]), int(arcs.nights[soak])
             soaks.append(SoakDone(stack.name, stack.logs, hours, CarriedSoak(on, nights)))
-            first: list[date | None] = [None, None, None]
-            expected = None
+            early = middle = late = expected = None
             if foreseen:
                 outcome = soak_outcome(built, index, path, step)
                 expected = float(outcome.kg.mean())
                 if outcome.comes.any():
-                    first = [futures.date(outcome.first_pick(share)) for share in (0.1, 0.5, 0.9)]
-            scores.append(SoakScore(stack.name, on, stack.logs, *first, expected, None, 0.0))
+                    early, middle, late = (
+                        futures.date(outcome.first_pick(share)) for share in (0.1, 0.5, 0.9)
+                    )
+            scores.append(
+                SoakScore(stack.name, on, stack.logs, early, middle, late, expected, None, 0.0)
+            )
     return soaks, scores
 
 

@@ -31,7 +31,7 @@ from fruitcast.soaks.problem import (
 
 
 CYCLE_WEEKS = 9
-"""From a log's soak to its next. So far ahead has dates who plans by hand, too: it is longer than
+"""From a log's soak to its next. So far ahead the rule of hand has dates, too: it is longer than
 from a soak to the last sale that its flush could be meant for. [week]"""
 
 
@@ -280,6 +280,10 @@ LONGEST_SEASON = 52
 """[week]"""
 
 
+THIS_WEEK = 1
+"""A rotation has no dates beyond the week whose turn it is. [week]"""
+
+
 class Policy(Protocol):
     """One who decides week by week; how far ahead, and whether crops, are looked at for that.
 
@@ -299,7 +303,7 @@ class FixedRotation:
     """The rotation on paper: groups made once, each week one group's turn."""
 
     turns: Turns | None = None
-    weeks: ClassVar[int] = CYCLE_WEEKS
+    weeks: ClassVar[int] = THIS_WEEK
     crops: ClassVar[bool] = False
 
     def plan(self, problem: Problem) -> Plan:
@@ -314,7 +318,7 @@ class SensibleRotation:
     """The sensible rotation: each week the longest rested stacks that may be soaked."""
 
     overdrawn: int = 0
-    weeks: ClassVar[int] = CYCLE_WEEKS
+    weeks: ClassVar[int] = THIS_WEEK
     crops: ClassVar[bool] = False
 
     def plan(self, problem: Problem) -> Plan:

@@ -236,9 +236,10 @@ def test_a_group_is_full_when_it_has_a_ninth_of_the_logs(logs: tuple[int, ...]) 
     assert groups == (first, (0, 1)[len(first) :], (2,), *[()] * 6)
 
 
-def test_who_plans_by_hand_looks_a_whole_cycle_ahead() -> None:
+def test_a_rotation_looks_at_its_week_and_who_plans_by_hand_a_whole_cycle_ahead() -> None:
     cycle = len(first_turns(problem()).groups)
-    assert [rival.weeks for rival in (FixedRotation, SensibleRotation, RuleOfHand)] == [cycle] * 3
+    rivals = (FixedRotation, SensibleRotation, RuleOfHand)
+    assert [rival.weeks for rival in rivals] == [1, 1, cycle]
     assert logs_a_week(cycle * 12) == 12
 
 

@@ -112,11 +112,11 @@ def test_a_soak_s_first_pick_is_early_or_late_by_days_within_whole_days() -> Non
     assert [replace(usual, first_pick=on(day)).error_days for day in (7, 9, 12)] == [-2, 0, 3]
     picked = [replace(usual, first_pick=on(day)).within for day in (6, 7, 9, 12, 13)]
     assert picked == [False, True, True, True, False]
-    unknown = SoakScore("A", DAY, 20, None, None, None, 0.0, on(9), 1.0)
+    unknown = SoakScore("A", DAY, 20, None, None, None, None, on(9), 1.0)
     for soak in (SOAKS[2], unknown):
         assert soak.error_days is None and soak.within is None
     summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))], None, work=WORK)
-    assert (summary.first_picks, summary.first_pick_error_days) == (1, 1.0)
+    assert (summary.first_picks, summary.first_pick_error_days) == (2, 1.0)
 
 
 def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:

@@ -269,9 +269,16 @@ def test_the_same_seed_gives_the_same_season(scores) -> None:
     assert again == scores[PLAN]
 
 
-def test_learning_can_be_stopped(scores) -> None:
+class Attentive(FixedRotation):
+    """A rotation by one who looks at the crops, and so learns of them."""
+
+    crops = True
+
+
+def test_learning_can_be_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fruitcast.app.hindcast.FixedRotation", Attentive)
     params = HindcastParams(
-        weeks=PARAMS.weeks, search=QUICK, truth=Truth(yield_factor=0.4), policies=(NINE_WEEK,)
+        weeks=PARAMS.weeks, truth=Truth(yield_factor=0.4), policies=(NINE_WEEK,)
     )
     # However little a soak is expected to bring, so that it is proposed whatever was learned.
     known = replace(KNOWN, numbers=KNOWN.numbers.with_overrides({"schedule.weak_soak": 0.0}))
@@ -285,9 +292,29 @@ def test_learning_can_be_stopped(scores) -> None:
     assert 0 < expected[0] < 0.9 * expected[1]
 
 
+def test_a_rotation_learns_nothing_and_foresees_nothing() -> None:
+    params = replace(PARAMS, truth=Truth(yield_factor=0.4), policies=(NINE_WEEK,))
+    (learning,) = hold_out(KNOWN, YEAR, params)
+    assert any(soak.kg for soak in learning.soaks)
+    assert {(soak.early, soak.late, soak.expected_kg) for soak in learning.soaks} == {(None,) * 3}
+    assert [learning] == hold_out(KNOWN, YEAR, replace(params, learning=False))
+
+
+@pytest.mark.parametrize("rotation", [FixedRotation, SensibleRotation])
+@pytest.mark.parametrize("later", [0, 2, 4, 6])
+def test_a_rotation_needs_no_more_than_its_week(rotation, later: int) -> None:
+    known = known_in(KNOWN, simulated(), some_soaks(), {}, later, PARAMS)
+    near, far = (build(known, weeks=weeks, crops=False).problem for weeks in (1, 9))
+    assert near.soak_days.tolist() == [day for day in far.soak_days.tolist() if day < 7]
+    now, ahead = rotation().plan(near), rotation().plan(far)
+    assert now == tuple(
+        path[:1] if path and path[0] in range(len(near.soak_days)) else () for path in ahead
+    )
+
+
 @pytest.mark.parametrize("rotation", [FixedRotation, SensibleRotation])
 def test_a_rotation_is_the_same_where_crops_are_left_out(rotation) -> None:
-    whole, bare = (build(KNOWN, weeks=rotation.weeks, crops=crops) for crops in (True, False))
+    whole, bare = (build(KNOWN, weeks=9, crops=crops) for crops in (True, False))
     seen, unseen = (len(built.problem.types[0].end_crops.kg) for built in (whole, bare))
     assert seen and not unseen
     plan = rotation().plan(bare.problem)
