@@ -68,7 +68,7 @@ def quick_search() -> Iterator[None]:
     """Let plans be searched for shortly where nobody looks at how good they are."""
     from fruitcast.soaks.search import SearchParams
 
-    quick, moves_of = (15_000, 800, 0.04, 1), SearchParams.moves_of
+    quick, moves_of = (15_000, 800, 0.04, 1, True), SearchParams.moves_of
 
     def at_most(params: SearchParams, stacks: int) -> int:
         # Searches that name their length are no longer either.
