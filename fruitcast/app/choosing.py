@@ -146,7 +146,7 @@ def less_delivered(before: PlanBeside, after: PlanBeside) -> dict[tuple[str, dat
     for side, sign in ((before, 1), (after, -1)):
         problem = side.built.problem
         for sale, kg in zip(problem.outlets, side.delivered.tolist(), strict=True):
-            on = problem.today + timedelta(days=sale.day)
+            on = problem.on(sale.day)
             found[sale.outlet, on] = found.get((sale.outlet, on), 0.0) + sign * kg
     return found
 

@@ -38,7 +38,7 @@ from fruitcast.soaks.reasons import hold_words
 from fruitcast.weather.daily import last_observed
 from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
 from fruitcast.words import day_words, percent_words
-from fruitcast.yard.model import stack_of
+from fruitcast.yard.model import lots_of, stack_of
 from fruitcast.yard.reading import read_yard
 
 _WEEKS = 4
@@ -224,7 +224,7 @@ def yard_lots(
     found = proposal_for(known, problem)
     proposed = () if found is None else found.stacks
     if accept and proposed and moment is not None:
-        entries = [Event(LOTS, today, each.stack, into=str(len(each.parts()))) for each in proposed]
+        entries = [Event(LOTS, today, each.stack, into=str(len(each.lots))) for each in proposed]
         with Diary(known.yard.diary_file) as diary:
             diary.add(entries, moment)
     return YardLots(
@@ -238,10 +238,10 @@ def yard_lots(
             StackInLots(
                 stack=each.stack,
                 logs=each.logs,
-                flush_kg=each.flush,
+                flush_kg=each.flush_kg,
                 lots=tuple(
-                    Lot(name=name, logs=logs, flush_kg=each.flush * logs / each.logs)
-                    for name, logs in each.parts()
+                    Lot(name=name, logs=logs, flush_kg=each.flush_kg * logs / each.logs)
+                    for name, logs in lots_of(each.stack, each.logs, each.lots[0])
                 ),
             )
             for each in proposed

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 from pydantic import Field
@@ -180,7 +180,7 @@ def fill_ins(problem: Problem, plan: Plan, shared: Sequence[int]) -> tuple[FillI
             if _own_sold(picked, checks) < own_before - MOST_LESS:
                 continue
             more = _spare_means(picked, checks, shared) - before
-            on = problem.today + timedelta(days=int(problem.soak_days[soak]))
+            on = problem.soaked_on(soak)
             for sale in np.flatnonzero(more >= LEAST_MORE).tolist():
                 found = best[sale]
                 if found is None or more[sale] > found.kg:

@@ -26,7 +26,6 @@ from fruitcast.diary.plan import (
     SoakTried,
     SoakUnderWay,
     StackDay,
-    StackToPart,
     TableWeek,
     Waiting,
     Watering,
@@ -147,7 +146,7 @@ def plan_document(
         ready=beside.ready,
         advice=beside.advice,
         care=beside.care,
-        lots=_to_part(beside.lots),
+        lots=() if beside.lots is None else beside.lots.stacks,
         usual_week_kg=None if beside.lots is None else beside.lots.week_target,
         work=_work(built, paths),
         table=() if sells else _table(problem, fresh),
@@ -235,18 +234,6 @@ def _soaks(
             )
         )
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
-
-
-def _to_part(found: LotProposal | None) -> tuple[StackToPart, ...]:
-    return tuple(
-        StackToPart(
-            stack=each.stack,
-            logs=each.logs,
-            flush_kg=each.flush,
-            lots=tuple(logs for _, logs in each.parts()),
-        )
-        for each in (found.stacks if found else ())
-    )
 
 
 def _work(built: BuiltProblem, paths: Paths) -> tuple[WorkDay, ...]:

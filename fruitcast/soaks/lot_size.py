@@ -9,6 +9,7 @@ from math import ceil
 import numpy as np
 
 from fruitcast.biology.yields import rest_factor
+from fruitcast.diary.plan import StackToPart
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.problem import Problem, StackProblem
 from fruitcast.topics import ScheduleNumbers, YieldsNumbers
@@ -24,24 +25,10 @@ MOST_LOTS = 3
 
 
 @dataclass(frozen=True)
-class ProposedLots:
-    """A stack that would better be soaked in lots."""
-
-    stack: str
-    logs: int  # its living logs
-    flush: float  # what one flush of all of them gives, after the plan's weeks [kg]
-    lots: int  # how many lots
-
-    def parts(self) -> tuple[tuple[str, int], ...]:
-        """Return name and logs of each lot."""
-        return lots_of(self.stack, self.logs, -(-self.logs // self.lots))
-
-
-@dataclass(frozen=True)
 class LotProposal:
     """Lots for a yard."""
 
-    stacks: tuple[ProposedLots, ...]  # the largest flush first; at least one
+    stacks: tuple[StackToPart, ...]  # the largest flush first; at least one
     week_target: float  # what the outlets want in a usual week [kg]
 
 
@@ -66,9 +53,15 @@ def lot_proposal(
         most = min(MOST_LOTS * asked, logs // LEAST_LOGS, int(flush / LEAST_KG))
         number = min(ceil(flush / (schedule.lot_flush * target)), most, 9)
         if number > asked:
-            found.append(ProposedLots(name, logs, flush, number))
-    found.sort(key=lambda each: (-each.flush, each.stack))
+            found.append(to_part(name, logs, flush, number))
+    found.sort(key=lambda each: (-each.flush_kg, each.stack))
     return LotProposal(tuple(found), target) if found else None
+
+
+def to_part(stack: str, logs: int, flush_kg: float, lots: int) -> StackToPart:
+    """Return a stack that would better be soaked in so many lots, or as many as its logs make."""
+    sizes = tuple(size for _, size in lots_of(stack, logs, -(-logs // lots)))
+    return StackToPart(stack=stack, logs=logs, flush_kg=flush_kg, lots=sizes)
 
 
 def _by_stack(problem: Problem) -> Mapping[str, list[StackProblem]]:
@@ -143,7 +136,7 @@ def _lot_words(lots: LotProposal | None, units: Units) -> tuple[str, ...]:
     if lots is None:
         return ()
     most, *others = lots.stacks
-    flush, week = format_weight(most.flush, units), format_weight(lots.week_target, units)
+    flush, week = format_weight(most.flush_kg, units), format_weight(lots.week_target, units)
     too = ""
     if others:
         bear = "bears" if len(others) == 1 else "bear"

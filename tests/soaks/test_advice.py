@@ -7,7 +7,7 @@ import pytest
 
 from fruitcast.biology.yields import rest_factor
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.lot_size import LotProposal, ProposedLots, advice_words
+from fruitcast.soaks.lot_size import LotProposal, advice_words, to_part
 from fruitcast.yard.model import Soaking
 
 NUMBERS = default_numbers()
@@ -26,7 +26,7 @@ def advice(water=None, rest_days=None, units="metric"):
     [(1, ""), (2, "1 more stack bears too much"), (3, "2 more stacks bear too much")],
 )
 def test_lots_are_proposed_in_whole_sentences(stacks, said):
-    proposed = tuple(ProposedLots(name, 40, 6.0, 2) for name in "ABC"[:stacks])
+    proposed = tuple(to_part(name, 40, 6.0, 2) for name in "ABC"[:stacks])
     soaking = Soaking((1, 4), 60, time(8), None, None, None)
     lots = LotProposal(proposed, 3.0)
     (words,) = advice_words(lots, soaking, "metric", default_numbers().yields)

@@ -12,7 +12,7 @@ from fruitcast.biology.yields import rest_factor
 from fruitcast.diary.plan import Sale
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.answer import broken_promises, is_too_unlikely, promise_doubt
-from fruitcast.soaks.lot_size import LotProposal, ProposedLots, advice_words
+from fruitcast.soaks.lot_size import LotProposal, advice_words, to_part
 from fruitcast.yard.model import Soaking
 from tests.soaks.test_rules import YARD
 
@@ -62,7 +62,7 @@ def test_another_rest_is_weighed_by_the_flush_and_by_how_often_it_comes(rest_day
 
 def lots(*stacks: tuple[str, float]) -> LotProposal:
     return LotProposal(
-        tuple(SimpleNamespace(stack=name, flush=kg) for name, kg in stacks),  # type: ignore[misc]
+        tuple(SimpleNamespace(stack=name, flush_kg=kg) for name, kg in stacks),  # type: ignore[misc]
         2.5,
     )
 
@@ -87,7 +87,7 @@ def test_lots_are_told_by_the_largest_stack_and_the_others_are_counted() -> None
 def test_the_parts_of_a_stack_are_all_its_logs_and_differ_by_one_at_most(
     logs: int, count: int
 ) -> None:
-    found = [part for _, part in ProposedLots("A", logs, 5.0, count).parts()]
+    found = [*to_part("A", logs, 5.0, count).lots]
     assert sum(found) == logs and len(found) == count
     assert max(found) - min(found) <= 1 and found == sorted(found, reverse=True)
 

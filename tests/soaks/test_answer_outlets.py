@@ -15,12 +15,11 @@ from fruitcast.forecast.stacks import Hold
 from fruitcast.soaks.answer import (
     _outlets,
     _table,
-    _to_part,
     soak_dates_of,
     unkept_words,
 )
 from fruitcast.soaks.answer_parts import water_chance_entries
-from fruitcast.soaks.lot_size import LotProposal, ProposedLots
+from fruitcast.soaks.lot_size import to_part
 from fruitcast.soaks.problem import OutletDay
 from fruitcast.soaks.supply import Ledger
 from tests.soaks.hand import hand_problem
@@ -109,10 +108,9 @@ def test_what_is_counted_today_was_on_hand() -> None:
     assert (only.first, only.last) == (problem.today, problem.today)
 
 
-def test_lots_are_told_as_they_were_found() -> None:
-    (lots,) = _to_part(LotProposal((ProposedLots("A", 23, 5.0, 3),), 4.0))
+def test_lots_are_told_by_their_logs() -> None:
+    lots = to_part("A", 23, 5.0, 3)
     assert (lots.stack, lots.logs, lots.flush_kg, lots.lots) == ("A", 23, 5.0, (8, 8, 7))
-    assert _to_part(None) == ()
 
 
 def test_soaks_are_listed_in_order_of_day_then_of_name() -> None:

@@ -47,11 +47,11 @@ def test_a_flush_larger_than_its_share_of_a_usual_week_is_too_much_at_once(probl
     # Half of 6 kg is 3 kg, 25 logs at 0.12 kg: the stacks of 40 and 30 logs give more.
     found = proposed(wanting(problem, 6.0), lot_flush=0.5)
     assert found.week_target == pytest.approx(6.0)
-    assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [
+    assert [(each.stack, each.logs, len(each.lots)) for each in found.stacks] == [
         (problem.stacks[0].name, 40, 2),
         (problem.stacks[1].name, 30, 2),
     ]
-    assert found.stacks[0].flush == pytest.approx(4.8)
+    assert found.stacks[0].flush_kg == pytest.approx(4.8)
 
 
 def test_small_flushes_and_yards_without_outlets_get_none(problem):
@@ -91,27 +91,27 @@ def test_lots_are_few_and_not_too_small(problem, logs, flush, lots):
     yard = selling(of_stacks(problem, (logs, flush)), (1, 8.0))
     yard = replace(yard, tank_logs=60)
     found = proposed(yard, lot_flush=1.0)
-    assert (found and found.stacks[0].lots) == lots
+    assert (found and len(found.stacks[0].lots)) == lots
 
 
 def test_no_lot_gives_less_than_a_kilogram(problem):
     yard = replace(selling(of_stacks(problem, (60, 1.9), (60, 2.1)), (1, 0.5)), tank_logs=60)
     found = proposed(yard)
-    assert [(each.stack, each.lots) for each in found.stacks] == [("S1", 2)]
+    assert [(each.stack, len(each.lots)) for each in found.stacks] == [("S1", 2)]
 
 
 def test_parts_that_the_tank_makes_each_count_as_a_stack(problem):
     parts = ((36, 10.0, "H/1"), (36, 10.0, "H/2"))
     yard = replace(selling(of_stacks(problem, *parts), (1, 8.0)), tank_logs=60)
     found = proposed(yard, lot_flush=1.0)
-    assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [("H", 72, 3)]
+    assert [(each.stack, each.logs, len(each.lots)) for each in found.stacks] == [("H", 72, 3)]
 
 
 def test_nine_lots_are_the_most_however_many_parts_the_tank_makes(problem):
     parts = [(40, 30.0, f"H/{n}") for n in (1, 2, 3, 4)]
     yard = replace(selling(of_stacks(problem, *parts), (1, 2.0)), tank_logs=60)
     (found,) = proposed(yard, lot_flush=1.0).stacks
-    assert (found.logs, found.lots) == (160, 9)
+    assert (found.logs, len(found.lots)) == (160, 9)
 
 
 def test_lots_accepted_before_stay(problem):
