@@ -18,7 +18,6 @@ from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 
 if TYPE_CHECKING:
-    from fruitcast.diary.limits import Say
     from fruitcast.diary.record_phrase import Given
 
 
@@ -41,6 +40,7 @@ class Pins(Seen):
     """Pins seen, counted or not."""
 
     how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
+    done = "Saw pins on {stack}"
     other_words = ("pinning", "pinned", "pin", "pinheads")
     unless = ("weight",)
     sayings = (
@@ -66,9 +66,6 @@ class Pins(Seen):
         note = noted(counted and f"about {counted[1]} a log", most and most["most"], note)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
 
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Saw pins on {event.stack}"
-
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.pins_on = event.on
         if counted := _COUNTED.search(event.note):
@@ -79,6 +76,7 @@ class Fruiting(Seen):
     """A flush seen in the open."""
 
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
+    done = "Saw {stack} fruiting"
     other_words = ("fruits", "flush", "flushing")
     unless = ("weight",)
     sayings = said(
@@ -112,9 +110,6 @@ class Fruiting(Seen):
         event = super().read(given)
         return replace(event, note=noted(counted and f"{counted[1]} mushrooms", event.note))
 
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Saw {event.stack} fruiting"
-
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.see_fruiting(event.on)
 
@@ -123,6 +118,7 @@ class Nothing(Seen):
     """Nothing came of the last soak, or of pins."""
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
+    done = "Nothing came on {stack}, written down"
     other_words = ("none", "failed")
     unless = ("weight", "gauge", "cold", "well")
     sayings = (
@@ -144,9 +140,6 @@ class Nothing(Seen):
             "-weight -gauge -cold",
         ),
     )
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Nothing came on {event.stack}, written down"
 
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.see_nothing(event.on)

@@ -136,6 +136,7 @@ class EntryKind:
 
     # One sentence of example; empty when it is not told in words
     how_to: ClassVar[str] = ""
+    done: ClassVar[str] = ""  # what was done or seen, to be filled in with the entry's figures
     other_words: ClassVar[tuple[str, ...]] = ()  # other first words of such a record
     # What stands in a sentence that begins with one of these words and means another kind
     unless: ClassVar[tuple[str, ...]] = ()
@@ -152,6 +153,7 @@ class EntryKind:
     needs: ClassVar[tuple[str, ...]] = ()  # fields that must be there
     weight_above_zero: ClassVar[bool] = False  # whether a weight of nothing makes no sense
     for_outlet: ClassVar[str] = "for"  # the word before an outlet
+    takes_logs: ClassVar[bool] = False  # whether its `logs` live no more
     # Whether its words tell `mm`, the stack that something came from, dead logs
     says_depth: ClassVar[bool] = False
     says_source: ClassVar[bool] = False
@@ -182,14 +184,16 @@ class EntryKind:
 
     def deed(self, event: Event, say: Say) -> str:
         """Return what was done or seen, without the day."""
-        raise NotImplementedError
+        logs, kg = logs_in_words(event.logs, "all logs"), say.weight(event.kg)
+        return self.done.format(stack=event.stack, logs=logs, kg=kg, into=event.into)
 
     def outcome(self, event: Event, limits: Limits) -> str:
         """Return what stands in the yard after it, where people want to hear that; else nothing.
 
         The entry is not counted yet.
         """
-        return ""
+        lost = event.logs if self.takes_logs else None
+        return logs_left(event.stack, limits.alive - lost) if lost else ""
 
     def words(self, event: Event, say: Say, cancelled: str) -> str:
         """Return one sentence that says what an entry records."""

@@ -15,7 +15,6 @@ from fruitcast.diary.entries.kind import (
     Saying,
     impossible,
     logs_in_words,
-    logs_left,
     question,
     refused,
     said,
@@ -139,6 +138,7 @@ class Inspect(OfStacks):
     """Signs of the spawn run, enemies and deaths."""
 
     how_to = "Write it like 'inspect A white ends' or 'inspect A 2 dead, loose bark'"
+    done = "Inspected {stack}"
     other_words = ("inspected", "checked", "check", "looked")
     unless = ("gauge", "cold weight", "sample")
     many = True
@@ -162,6 +162,7 @@ class Inspect(OfStacks):
     twice_is_odd = True
     needs = ("stack",)
     counts_dead = True
+    takes_logs = True
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
@@ -225,12 +226,6 @@ class Inspect(OfStacks):
         if event.logs and event.logs * 2 > alive:
             return question(f"{event.logs} of {alive} logs dead. Is it right?")
         return []
-
-    def outcome(self, event: Event, limits: Limits) -> str:
-        return logs_left(event.stack, limits.alive - event.logs) if event.logs else ""
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Inspected {event.stack}"
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, dead in zip(histories, shared(event.logs or 0, histories), strict=True):

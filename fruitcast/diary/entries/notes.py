@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
     SHEET,
@@ -36,8 +36,6 @@ _DEGREES = pattern_of(r"(?:\b(?:through|by)\s+)?\b(?:45|90|180|270|360)\s*(?:deg
 class _Tended(Seen):
     """A job of which only the day is kept."""
 
-    done: ClassVar[str]
-
     def read(self, given: Given) -> Event:
         event = super().read(given)
         phrase = given.phrase
@@ -46,9 +44,6 @@ class _Tended(Seen):
             "(?:over )?and (?:re)?(?:stack|turn)ed", "(?:back )?(?:over|on)", "logs?", "all"
         )
         return replace(event, note=given.rest_as_note(note))
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"{self.done} {event.stack}"
 
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.tended.append((self.name, event.on))
@@ -72,7 +67,7 @@ class Turn(_Tended):
         r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)"
         r"|(?P<kept5>(?:half|quarter|full) turn)(?= (?:on|to|for)\b)",
     )
-    done = "Turned and restacked"
+    done = "Turned and restacked {stack}"
     form = Form("Turned")
 
 
@@ -98,7 +93,7 @@ class Cover(_Tended):
             |an old) )?(?:old )?{SHEET}) :: stack -weight -off -moved
         """
     )
-    done = "Covered"
+    done = "Covered {stack}"
 
     def read(self, given: Given) -> Event:
         if off := re.search(r"\b(?:uncover(?:ed)?|off)\b", given.phrase.text, re.IGNORECASE):
@@ -129,7 +124,7 @@ class Uncover(_Tended):
             | lifted| now| all| back)* off(?: of)? :: stack -weight
         """
     )
-    done = "Uncovered"
+    done = "Uncovered {stack}"
 
     def read(self, given: Given) -> Event:
         if stays := _STAYS.search(given.phrase.text):
@@ -163,7 +158,7 @@ class Inoculate(_Tended):
         """
     )
     unless = ("stack new",)
-    done = "Inoculated"
+    done = "Inoculated {stack}"
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase

@@ -28,7 +28,7 @@ from fruitcast.units import parse_weight
 
 if TYPE_CHECKING:
     from fruitcast.diary.history import YardHistory
-    from fruitcast.diary.limits import Limits, Say
+    from fruitcast.diary.limits import Limits
     from fruitcast.diary.record_phrase import Given
 
 
@@ -268,6 +268,7 @@ class Pick(OfStacks):
     """Mushrooms picked."""
 
     how_to = "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'"
+    done = "Picked {kg} from {stack}"
     other_words = (
         *("picked", "picking", "harvest", "harvested", "harvesting"),
         *("gathered", "collected"),
@@ -391,9 +392,6 @@ class Pick(OfStacks):
             else:
                 found += _far_above_all_others(event.kg or 0.0, bearing, limits)
         return found
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Picked {say.weight(event.kg)} from {event.stack}"
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         kg = event.kg or 0.0

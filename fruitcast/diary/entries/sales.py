@@ -62,6 +62,7 @@ class Stock(EntryKind):
     """Mushrooms on hand, counted."""
 
     how_to = "Write it like 'stock 5 lb|2 kg'"
+    done = "Counted {kg} on hand"
     other_words = ("counted",)
     unless = ("pins", "sample", "stack -weight")
     sayings = said(
@@ -103,14 +104,12 @@ class Stock(EntryKind):
         phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Counted {say.weight(event.kg)} on hand"
-
 
 class Discard(EntryKind):
     """Mushrooms thrown away, eaten, dried or given away: none of them is there to sell any more."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
+    done: ClassVar[str] = "Threw away {kg}"
     other_words: ClassVar[tuple[str, ...]] = (
         *("discarded", "composted", "binned", "chucked", "waste", "wasted", "dumped", "tossed"),
     )
@@ -228,13 +227,11 @@ class Discard(EntryKind):
         )
 
     def deed(self, event: Event, say: Say) -> str:
-        use, _ = put_to_use(event)
-        if use:
-            return f"{use.capitalize()}: {say.weight(event.kg)}"
-        return f"Threw away {say.weight(event.kg)}"
+        use = None if self.is_paid else put_to_use(event)[0]
+        return f"{use.capitalize()}: {say.weight(event.kg)}" if use else super().deed(event, say)
 
     def note_told(self, event: Event) -> str:
-        return put_to_use(event)[1]
+        return event.note if self.is_paid else put_to_use(event)[1]
 
 
 def _paid(money: list[str], kg: float, weight: str, words: str) -> float | None:
@@ -255,6 +252,7 @@ class Sold(Discard):
     """Mushrooms sold."""
 
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
+    done = "Sold {kg}"
     other_words = ("sell", "sale", "sales", "selling", "delivered")
     is_paid = True
     sayings = said(
@@ -307,9 +305,3 @@ class Sold(Discard):
                     f"{event.outlet or 'anybody'} has paid, {say.price(before)}. Is it right?"
                 )
         return found
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Sold {say.weight(event.kg)}"
-
-    def note_told(self, event: Event) -> str:
-        return event.note

@@ -15,7 +15,6 @@ from fruitcast.diary.entries.kind import (
     impossible,
     in_water,
     logs_in_words,
-    logs_left,
     not_alive,
     question,
     said,
@@ -82,6 +81,7 @@ class Split(OfStacks):
     """A part becomes a stack of its own."""
 
     how_to = "Write it like 'split A 10 logs into K'"
+    done = "Split {logs} off {stack} into {into}"
     sayings = said(
         r"""
         (?P<kept>new stack)|(?:is |are )?(?:now )?(?:its|their) own (?P<kept2>stack)
@@ -135,9 +135,6 @@ class Split(OfStacks):
             found += impossible(f"There is a stack {event.into} already. Choose a new name")
         return found
 
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Split {logs_in_words(event.logs)} off {event.stack} into {event.into}"
-
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         there = sum(history.logs for history in histories)
         wanted = min(event.logs or 0, there)
@@ -159,6 +156,7 @@ class Merge(OfStacks):
     """A stack joins another."""
 
     how_to = "Write it like 'merge A into B'"
+    done = "Merged {stack} into {into}"
     other_words = ("merged",)
     sayings = (
         Saying(
@@ -215,9 +213,6 @@ class Merge(OfStacks):
         if event.stack == event.into:
             found += impossible("A stack can't be merged into itself")
         return found
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Merged {event.stack} into {event.into}"
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         targets = [target for target in yard.named(event.into) if target not in histories]
@@ -310,6 +305,7 @@ class Move(OfStacks):
     """A stack has a new place."""
 
     how_to = "Write it like 'move A to the north bank'"
+    done = "Moved {stack} to {into}"
     whole = True
     other_words = ("moved", "brought", "carried", "shifted", "relocated")
     unless = ("weight", "tank", "new")
@@ -340,9 +336,6 @@ class Move(OfStacks):
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, into=place[1].strip(" ,"), note=note)
 
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Moved {event.stack} to {event.into}"
-
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.place = event.into
 
@@ -355,6 +348,8 @@ class Retire(OfStacks):
     """Logs taken out for good."""
 
     how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
+    done = "Retired {logs} of {stack}"
+    takes_logs = True
     other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
     unless = ("weight", "tank", "sheet")
     many = True
@@ -405,12 +400,6 @@ class Retire(OfStacks):
                 f"{event.stack} has {alive} logs, {event.logs} can't be retired. Give fewer"
             )
         return not_alive(event, limits) + _dead_already_off(event, limits)
-
-    def outcome(self, event: Event, limits: Limits) -> str:
-        return logs_left(event.stack, limits.alive - event.logs) if event.logs else ""
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Retired {logs_in_words(event.logs, 'all logs')} of {event.stack}"
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):

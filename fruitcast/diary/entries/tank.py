@@ -153,6 +153,7 @@ class Soak(OfStacks):
     """Logs went into the tank."""
 
     how_to = "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'"
+    done = "Put {logs} of {stack} into the tank"
     other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
     many = True
     sayings = said(
@@ -249,9 +250,6 @@ class Soak(OfStacks):
                 )
         found += _too_many_for_the_tank(event, limits)
         return found + odd_hours(event, limits, "refused")
-
-    def deed(self, event: Event, say: Say) -> str:
-        return f"Put {logs_in_words(event.logs, 'all logs')} of {event.stack} into the tank"
 
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):
