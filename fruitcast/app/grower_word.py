@@ -47,7 +47,7 @@ from fruitcast.yard.reading import read_yard
 class WordInForce(Word):
     """One word of the grower that holds."""
 
-    kg: Number | None
+    kg: Number | None = None
     words: str
 
 
@@ -89,14 +89,15 @@ def _words(state: YardState, units: Units, today: date) -> list[WordInForce]:
             day, hours = stack.fixed
             length = f" for {hours:g} h" if hours else ""
             words = f"{name}: next soak on {day_words(day, today)}{length}."
-            found.append(_word("fix", name, day, words, hours=hours))
+            found.append(WordInForce(kind="fix", stack=name, on=day, hours=hours, words=words))
         elif stack.held_since:
-            day_free = stack.held_until
-            until = f"until {day_words(day_free, today)}" if day_free else "this season"
-            found.append(_word("hold", name, day_free, f"{name}: kept out of the tank {until}."))
+            free = stack.held_until
+            until = f"until {day_words(free, today)}" if free else "this season"
+            words = f"{name}: kept out of the tank {until}."
+            found.append(WordInForce(kind="hold", stack=name, on=free, words=words))
     for outlet, day, kg in state.promised:
         words = f"{outlet}: {format_weight(kg, units)} promised for {day_words(day, today)}."
-        found.append(_word("promised", "", day, words, outlet=outlet, kg=kg))
+        found.append(WordInForce(kind="promised", outlet=outlet, on=day, kg=kg, words=words))
     return found
 
 
@@ -121,21 +122,6 @@ def _said(stack: StackState) -> tuple[object, ...]:
 def _lots(state: YardState, stack: str) -> list[str]:
     """Return a stack or lot, or all lots of a stack."""
     return [name for name in state.stacks if stack in (name, stack_of(name))]
-
-
-def _word(
-    kind: str,
-    stack: str,
-    on: date | None,
-    words: str,
-    *,
-    outlet: str = "",
-    hours: float | None = None,
-    kg: float | None = None,
-) -> WordInForce:
-    return WordInForce(
-        kind=kind, stack=stack, outlet=outlet, on=on, hours=hours, kg=kg, words=words
-    )
 
 
 def understand_word(

@@ -325,12 +325,12 @@ class Word(Document):
     """A word of the grower."""
 
     kind: str = Field(description="fix, hold or promised")
-    stack: str = Field(description="stack or lot; empty for a promise")
-    outlet: str
+    stack: str = Field(default="", description="stack or lot; empty for a promise")
+    outlet: str = ""
     on: Day | None = Field(
         description="day of the soak or sale, or first day the stack is free; null: this season"
     )
-    hours: Hours | None
+    hours: Hours | None = None
 
 
 class Decision(Word):
