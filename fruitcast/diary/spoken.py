@@ -77,6 +77,48 @@ class _Reader:
         names = dict.fromkeys([*map(stack_of, self.stacks), *self.stacks])
         return Parts(tuple(names), outlet_names(self.yard))
 
+    def read(self, text: str) -> tuple[Recorded, ...]:
+        """Return what a sentence means as it is typed; see `parse_sentence`."""
+        refuse_long(text)
+        text = in_words(text)
+        if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
+            raise InputError(
+                f"That is {len(text)} characters for one record. Write one record a line, or "
+                "'note' before it."
+            )
+        if TAKES_BACK.fullmatch(" ".join(text.split())):
+            last = undo_record(self.events, self.yard.units)
+            if not last.event.cancels:
+                raise InputError(
+                    f"'{text}': leave out the line above instead; it is not written yet."
+                )
+            words = last.understood.partition(": ")[2]
+            asked = f"The last entry is taken back: {words} Is it right?"
+            return (last if self.yes else replace(last, questions=(asked,)),)
+        with examples_in(self.yard.units):
+            try:
+                return self.meant(text)
+            except InputError as error:
+                error.args = (_as_typed(str(error), text),)
+                raise
+
+    def meant(self, text: str) -> tuple[Recorded, ...]:
+        """Return what a sentence means, where that is open asked about."""
+        try:
+            return self.wholly(text, self.records(text))
+        except NeedsYesError:
+            if without_staying(text, self.parts)[1] and (found := self.leniently(text)):
+                return found
+            raise
+        except InputError as refused:
+            # What is not understood as a whole may be a record in much company.
+            found = self.leniently(text)
+            if found and self.yes:
+                raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused
+            if not found:
+                raise
+            return found
+
     @cached_property
     def limits(self) -> Limits:
         """What its records are held against."""
@@ -282,28 +324,9 @@ def parse_sentence(
     errors; InputError also if the kind of record is not told, or one amount is given for several
     stacks.
     """
-    refuse_long(text)
-    text = in_words(text)
-    if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
-        raise InputError(
-            f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
-            "before it."
-        )
-    if TAKES_BACK.fullmatch(" ".join(text.split())):
-        last = undo_record(events, yard.units)
-        if not last.event.cancels:
-            raise InputError(f"'{text}': leave out the line above instead; it is not written yet.")
-        asked = f"The last entry is taken back: {last.understood.partition(': ')[2]} Is it right?"
-        return (last if yes else replace(last, questions=(asked,)),)
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
-    reader = _Reader(yard, events, today, stacks, day, yes, plan)
-    with examples_in(yard.units):
-        try:
-            return _as_meant(reader, text)
-        except InputError as error:
-            error.args = (_as_typed(str(error), text),)
-            raise
+    return _Reader(yard, events, today, stacks, day, yes, plan).read(text)
 
 
 _QUOTED = re.compile(r"^'(.*?)'(?=: |$)", re.DOTALL)
@@ -319,24 +342,6 @@ def _as_typed(message: str, text: str) -> str:
 
     message = _LEFT_OVER.sub(lambda f: f[0] if typed(f[1]) else _NOT_ALL, message, count=1)
     return _QUOTED.sub(lambda f: f[0] if typed(f[1]) else f"'{text[:200]}'", message)
-
-
-def _as_meant(reader: _Reader, text: str) -> tuple[Recorded, ...]:
-    """Return what a sentence means, where that is open asked about."""
-    try:
-        return reader.wholly(text, reader.records(text))
-    except NeedsYesError:
-        if without_staying(text, reader.parts)[1] and (found := reader.leniently(text)):
-            return found
-        raise
-    except InputError as refused:
-        # What is not understood as a whole may be a record in much company.
-        found = reader.leniently(text)
-        if found and reader.yes:
-            raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused
-        if not found:
-            raise
-        return found
 
 
 def parse_sheet(
@@ -355,7 +360,6 @@ def parse_sheet(
     over. Each record is judged with those above it already counted; all else is as in
     `parse_sentence`. Raises FaultsError with every line that can't be read or be true.
     """
-    day = today
     lines = list(lines)
     if len(lines) > MAX_LINES:
         raise InputError(
@@ -365,43 +369,32 @@ def parse_sheet(
     records: list[Recorded] = []
     faults: list[Fault] = []
     stacks = yard_state(yard, events, today).stacks
+    reader = _Reader(yard, events, today, stacks, today, yes, plan)
     for number, line in enumerate(lines, start=1):
         text = line.strip()
         if not text or text.startswith("#"):
             continue
         with suppress(InputError):
-            day = parse_day(text.rstrip(":"), today)
+            reader = replace(reader, day=parse_day(text.rstrip(":"), today))
             continue
-        known = [*events, *(record.event for record in records)]
         try:
-            understood = parse_sentence(
-                text,
-                yard=yard,
-                events=known,
-                today=today,
-                stacks=stacks,
-                day=day,
-                yes=yes,
-                plan=plan,
-            )
+            understood = reader.read(text)
         except FruitcastError as error:
             problem = str(error).rstrip(".")
             if len(problem) > MOST_OF_A_MESSAGE:
                 problem = f"{problem[:MOST_OF_A_MESSAGE]}..."
-            faults.append(Fault(f"line {number}, '{text[:60]}'", problem, _NONE))
+            place, remedy = f"line {number}, '{text[:60]}'", "Nothing of the sheet was recorded"
+            faults.append(Fault(place, problem, remedy))
             if len(faults) >= MAX_FAULTS:
                 break
-            continue
-        records += understood
-        stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
+        else:
+            records += understood
+            reader = reader.after(understood)
     if faults:
         raise FaultsError(faults)
     if not records:
         raise InputError("The sheet holds no record. Write one on each line, like 'pick A 2 lb'.")
     return tuple(records)
-
-
-_NONE = "Nothing of the sheet was recorded"
 
 
 # A line of a table or of a form put in words: 'stack=N action=water mm=5' is 'water N 5 mm'.
