@@ -58,6 +58,18 @@ _MOST_MISSING = 20
 _QUOTES = "'\"\u2018\u2019\u201c\u201d"
 
 
+class _Column(NamedTuple):
+    """A column of dates: its cells, the lines that they stand on, what is wrong with them."""
+
+    cells: Sequence[str]
+    lines: Sequence[int]
+    faults: FaultList
+
+    def fault(self, row: int, kind: str, problem: str, remedy: str) -> None:
+        """Note a fault of one cell."""
+        self.faults.add(kind, problem, remedy, line=self.lines[row])
+
+
 class _Open(NamedTuple):
     """A date whose day and month can't be told apart by itself: 3/5/2027."""
 
@@ -79,23 +91,23 @@ def parse_dates(
     another only with day and month exchanged are a fault. A stamp of midnight belongs to the day
     that it begins, unless the title says that it ends one.
     """
-    days = _iso_days(cells)
+    column, days = _Column(cells, lines, faults), _iso_days(cells)
     if days is None:
-        days = _days_one_by_one(cells, lines, faults)
-    _check_exchanged(days, cells, lines, faults)
-    _check_turn_of_year(days, cells, lines, faults)
+        days = _days_one_by_one(column)
+    _check_exchanged(days, column)
+    _check_turn_of_year(days, column)
     clocks = _clocks(cells)
-    _check_zone(clocks, cells, lines, title, faults)
+    _check_zone(clocks, column, title)
     if clocks and _END_TITLE.search(title):
         days = days - np.array([clock[:2] == (0, 0) for clock in clocks]).astype(int)
     return days
 
 
-def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -> DayArray:
-    days = np.full(len(cells), np.datetime64("NaT"), dtype="datetime64[D]")
+def _days_one_by_one(column: _Column) -> DayArray:
+    days = np.full(len(column.cells), np.datetime64("NaT"), dtype="datetime64[D]")
     open_: list[_Open] = []
     year_first: list[int] = []
-    for row, cell in enumerate(cells):
+    for row, cell in enumerate(column.cells):
         word = cell.strip().strip(_QUOTES).strip()
         if match := _YEAR_FIRST.fullmatch(word) or _COMPACT.fullmatch(word):
             year, month, day = (int(part) for part in match.groups()[:3])
@@ -109,24 +121,18 @@ def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultLi
         elif (match := _MONTH_NAME_DAY.fullmatch(word)) and match[1][:3].lower() in _MONTHS:
             year, month, day = int(match[3]), _MONTHS[match[1][:3].lower()], int(match[2])
         else:
-            _refuse(word, lines[row], faults)
-            if len(faults) >= MOST_REFUSED:
-                raise faults.error()
+            _refuse(word, row, column)
+            if len(column.faults) >= MOST_REFUSED:
+                raise column.faults.error()
             continue
-        days[row] = _day(year, month, day, word, lines[row], faults)
+        days[row] = _day(year, month, day, word, row, column)
     if open_:
-        _choose_date_order(open_, cells, lines, days, faults)
-        _check_half_turned(open_, days[year_first], cells, lines, faults)
+        _choose_date_order(open_, days, column)
+        _check_half_turned(open_, days[year_first], column)
     return days
 
 
-def _check_half_turned(
-    pending: Sequence[_Open],
-    others: DayArray,
-    cells: Sequence[str],
-    lines: Sequence[int],
-    faults: FaultList,
-) -> None:
+def _check_half_turned(pending: Sequence[_Open], others: DayArray, column: _Column) -> None:
     """Note dates of which a spreadsheet took those up to the 12th for dates, month first.
 
     What it could not take so it left as text: no day of the former is above 12, and all of the
@@ -135,19 +141,17 @@ def _check_half_turned(
     apart = min(one.first for one in pending) > 12 or min(one.second for one in pending) > 12
     if apart and len(others) and (_day_of_month(others) <= 12).all():
         row = pending[0].row
-        faults.add(
+        column.fault(
+            row,
             "half-turned dates",
-            f"dates like {quoted(cells[row])} all have a day above 12, and those with the year "
-            "first all one up to 12: a spreadsheet seems to have taken these for dates with day "
-            "and month exchanged, and left the others as text",
+            f"dates like {quoted(column.cells[row])} all have a day above 12, and those with the "
+            "year first all one up to 12: a spreadsheet seems to have taken these for dates with "
+            "day and month exchanged, and left the others as text",
             f"Download the table again and keep the spreadsheet from changing it. {_ISO_REMEDY}",
-            line=lines[row],
         )
 
 
-def _check_exchanged(
-    days: DayArray, cells: Sequence[str], lines: Sequence[int], faults: FaultList
-) -> None:
+def _check_exchanged(days: DayArray, column: _Column) -> None:
     """Note a column whose rows follow one another only with day and month exchanged."""
     if len(days) < 2 or np.isnat(days).any():
         return
@@ -160,8 +164,8 @@ def _check_exchanged(
         either
     ] + month[either]
 
-    def following(column: DayArray) -> int:
-        return int((np.abs(np.diff(column).astype(int)) == 1).sum())
+    def following(order: DayArray) -> int:
+        return int((np.abs(np.diff(order).astype(int)) == 1).sum())
 
     steps = np.diff(days).astype(int)
     jumble = bool((day <= 12).all() and steps.min() < 0 < steps.max())
@@ -172,14 +176,15 @@ def _check_exchanged(
         first = days[day > 12].min() - np.timedelta64(15, "D")
         last = days[day > 12].max() + np.timedelta64(20, "D")
         astray, turned_astray = (
-            int((either & ((column < first) | (column > last))).sum()) for column in (days, turned)
+            int((either & ((read < first) | (read > last))).sum()) for read in (days, turned)
         )
         jumble |= astray >= 3 and not turned_astray
     if better or (jumble and either.any()):
         row = int(np.argmax(either))
-        faults.add(
+        column.fault(
+            row,
             "order of day and month",
-            f"{quoted(cells[row])} is read as {days[row]}, but "
+            f"{quoted(column.cells[row])} is read as {days[row]}, but "
             + (
                 "the rows follow one another day by day only if day and month are exchanged, here "
                 "or in half of the dates"
@@ -188,13 +193,10 @@ def _check_exchanged(
                 "exchanged in them"
             ),
             f"Look at the first dates and the last. {_ISO_REMEDY}",
-            line=lines[row],
         )
 
 
-def _check_turn_of_year(
-    days: DayArray, cells: Sequence[str], lines: Sequence[int], faults: FaultList
-) -> None:
+def _check_turn_of_year(days: DayArray, column: _Column) -> None:
     """Note rows that go on with the old year after its last day."""
     if len(days) < 3 or np.isnat(days).any():
         return
@@ -206,12 +208,12 @@ def _check_turn_of_year(
     back[0] &= not (days[1:] == days[0]).any()
     if back.any() and float((steps == np.median(steps)).mean()) > 0.5:
         row = int(np.argmax(back)) + 1
-        faults.add(
+        column.fault(
+            row,
             "year",
-            f"{quoted(cells[row])} follows {quoted(cells[row - 1])}: the year may not have been "
-            "changed",
+            f"{quoted(column.cells[row])} follows {quoted(column.cells[row - 1])}: the year may "
+            "not have been changed",
             f"Look at the years from this line on. {_ISO_REMEDY}",
-            line=lines[row],
         )
 
 
@@ -234,23 +236,17 @@ def _clocks(cells: Sequence[str]) -> list[tuple[int, int, bool]]:
     ]
 
 
-def _check_zone(
-    clocks: Sequence[tuple[int, int, bool]],
-    cells: Sequence[str],
-    lines: Sequence[int],
-    title: str,
-    faults: FaultList,
-) -> None:
+def _check_zone(clocks: Sequence[tuple[int, int, bool]], column: _Column, title: str) -> None:
     """Note stamps of UTC late in the day, which east of Greenwich begin the next one."""
     utc = _UTC_TITLE.search(title) is not None
     for row, (hour, minute, said) in enumerate(clocks):
         if (utc or said) and _EASTERN_MIDNIGHT <= hour < 24 and (hour, minute) != (23, 59):
-            faults.add(
+            column.fault(
+                row,
                 "time zone",
-                f"{quoted(cells[row])} is a time of UTC, and may be midnight of the yard's "
+                f"{quoted(column.cells[row])} is a time of UTC, and may be midnight of the yard's "
                 "next day",
                 f"Download daily values in the yard's own time. {_ISO_REMEDY}",
-                line=lines[row],
             )
             return
 
@@ -324,83 +320,79 @@ def _iso_days(cells: Sequence[str]) -> DayArray | None:
     return days if years.min() >= FIRST_YEAR and years.max() <= LAST_YEAR else None
 
 
-def _refuse(word: str, line: int, faults: FaultList) -> None:
+def _refuse(word: str, row: int, column: _Column) -> None:
     """Note why a cell is no date, by what it most likely is."""
     if number := _DAY_NUMBER.fullmatch(word):
         day = SPREADSHEET_EPOCH + timedelta(days=int(number[1]))
         other = day + LATER_EPOCH
-        faults.add(
+        column.fault(
+            row,
             "spreadsheet day numbers",
             f"{quoted(word)} is a spreadsheet's day number (perhaps {day}; {other} where days are "
             "counted from 1904)",
             "Format the date column as YYYY-MM-DD in the spreadsheet and save again",
-            line=line,
         )
     elif _SHORT_YEAR.fullmatch(word):
-        faults.add(
+        column.fault(
+            row,
             "two-digit years",
             f"the year in {quoted(word)} has two digits",
             "Write it with four, best as YYYY-MM-DD",
-            line=line,
         )
     elif not word:
-        faults.add("dates", "the date is missing", "Add it, or delete the line", line=line)
+        column.fault(row, "dates", "the date is missing", "Add it, or delete the line")
     else:
-        faults.add("dates", f"{quoted(word)} is no date", _ISO_REMEDY, line=line)
+        column.fault(row, "dates", f"{quoted(word)} is no date", _ISO_REMEDY)
 
 
-def _day(year: int, month: int, day: int, word: str, line: int, faults: FaultList) -> np.datetime64:
+def _day(year: int, month: int, day: int, word: str, row: int, column: _Column) -> np.datetime64:
     """Return one day, NaT with a fault when the calendar has no such day."""
     try:
         found = date(year, month, day)
     except ValueError:
         found = None
     if found is None:
-        faults.add(
+        column.fault(
+            row,
             "dates",
             f"{quoted(word)} is a day that the calendar does not have",
             f"Correct it. {_ISO_REMEDY}",
-            line=line,
         )
     elif not FIRST_YEAR <= year <= LAST_YEAR:
-        faults.add("dates", f"the year of {quoted(word)} can't be right", "Correct it", line=line)
+        column.fault(row, "dates", f"the year of {quoted(word)} can't be right", "Correct it")
         found = None
     return np.datetime64(found, "D") if found else np.datetime64("NaT", "D")
 
 
-def _choose_date_order(
-    pending: Sequence[_Open],
-    cells: Sequence[str],
-    lines: Sequence[int],
-    days: DayArray,
-    faults: FaultList,
-) -> None:
+def _choose_date_order(pending: Sequence[_Open], days: DayArray, column: _Column) -> None:
     """Decide whether day or month comes first, by the whole column, and fill in the days."""
     day_first = [one.row for one in pending if one.first > 12]
     month_first = [one.row for one in pending if one.second > 12]
     if day_first and month_first:
-        one, other = day_first[0], month_first[0]
-        faults.add(
+        one, other = (
+            f"{quoted(column.cells[row])} on line {column.lines[row]}"
+            for row in (day_first[0], month_first[0])
+        )
+        column.faults.add(
             "order of day and month",
-            f"{quoted(cells[one])} on line {lines[one]} has the day first, "
-            f"{quoted(cells[other])} on line {lines[other]} the month",
+            f"{one} has the day first, {other} the month",
             f"Keep one order throughout. {_ISO_REMEDY}",
         )
         return
-    few = 1 < len(cells) < _FEWEST_DOTTED and len({one.second for one in pending}) == 1
+    few = 1 < len(column.cells) < _FEWEST_DOTTED and len({one.second for one in pending}) == 1
     dotted = all(one.dotted for one in pending)
     if not day_first and not month_first and (few or not dotted):
-        faults.add(
+        column.fault(
+            pending[0].row,
             "order of day and month",
-            f"dates like {quoted(cells[pending[0].row])} can be read day first or month first, and "
-            "no date in the file settles which",
+            f"dates like {quoted(column.cells[pending[0].row])} can be read day first or month "
+            "first, and no date in the file settles which",
             _ISO_REMEDY,
-            line=lines[pending[0].row],
         )
         return
     for row, first, second, year, _ in pending:
         month, day = (first, second) if month_first else (second, first)
-        days[row] = _day(year, month, day, cells[row], lines[row], faults)
+        days[row] = _day(year, month, day, column.cells[row], row, column)
 
 
 # Numbers as people and instruments write them in weather tables.
