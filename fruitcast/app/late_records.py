@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Literal
 
-from fruitcast.app.serving import Situation, Weighed, write_entries
+from fruitcast.app.serving import Situation, write_entries
 from fruitcast.diary.book import read_events
 from fruitcast.diary.entries.kind import shares_logs
 from fruitcast.diary.events import PICK, Event, in_force
-from fruitcast.diary.recording import bare, describe
+from fruitcast.diary.recording import Recorded, bare, describe
 from fruitcast.errors import InputError
 from fruitcast.words import time_words
 
@@ -77,7 +77,7 @@ def day_made(now: Situation, made_at: datetime, moment: datetime) -> date:
 
 
 def take_late(
-    now: Situation, late: Late, weigh: Callable[[Situation], Sequence[Weighed]], moment: datetime
+    now: Situation, late: Late, weigh: Callable[[Situation], Sequence[Recorded]], moment: datetime
 ) -> Taken:
     """Write a record with the time it was made, or ask, or say why not.
 
@@ -93,8 +93,8 @@ def take_late(
     except InputError as error:
         return Taken("refused", (str(error),))
     written = read_events(now.yard.diary_file)
-    entries = [replace(one.record.event, recorded_at=late.made_at) for one in weighed]
-    doubts = [doubt for one in weighed for doubt in one.doubts]
+    entries = [replace(one.event, recorded_at=late.made_at) for one in weighed]
+    doubts = [doubt for one in weighed for doubt in one.questions]
     doubts += [words for entry in entries for words in _like(entry, written, late, now)]
     asked = [] if late.confirmed is None else [d for d in doubts if d not in late.confirmed]
     if asked:
@@ -107,7 +107,7 @@ def take_late(
         if known:
             return known
         raise
-    return Taken("written", tuple(one.record.understood for one in weighed))
+    return Taken("written", tuple(one.understood for one in weighed))
 
 
 def _known(now: Situation, uuid: str) -> Taken | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -105,16 +105,7 @@ def _background(yard: Yard, today: date) -> Background:
     return kept_background(text) if text else Background()
 
 
-@dataclass(frozen=True)
-class Weighed:
-    """A record as understood, with all that speaks against it."""
-
-    record: Recorded  # what would be written
-    # What the grower must confirm before it is; empty when nothing is doubtful.
-    doubts: tuple[str, ...]
-
-
-def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tuple[Weighed, ...]:
+def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tuple[Recorded, ...]:
     """Return what a sentence means: 'pick A 2 lb 6 oz yesterday', 'put A and B in the tank'.
 
     Entries in `before` are not written yet but count already. Raises InputError if the words can't
@@ -136,7 +127,7 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
         return records if yes else doubt_promises(records, now.yard, lambda: now.plan)
 
     try:
-        return tuple(Weighed(record, record.questions) for record in read(False))
+        return read(False)
     except NeedsYesError:
         return weigh_entries(now, [record.event for record in read(True)], before)
 
@@ -146,7 +137,7 @@ class LineWeighed:
     """One line of several, as understood."""
 
     words: str
-    weighed: tuple[Weighed, ...]  # what it means; empty when it can't be read
+    weighed: tuple[Recorded, ...]  # what it means; empty when it can't be read
     fault: str = ""  # why it can't be
 
 
@@ -174,20 +165,20 @@ def weigh_lines(now: Situation, text: str) -> tuple[LineWeighed, ...]:
         except InputError as error:
             found.append(LineWeighed(line, (), str(error)))
             continue
-        before += [one.record.event for one in weighed]
+        before += [one.event for one in weighed]
         found.append(LineWeighed(line, weighed))
     return tuple(found)
 
 
 def weigh_entries(
     now: Situation, entries: Sequence[Event], before: Sequence[Event] = ()
-) -> tuple[Weighed, ...]:
+) -> tuple[Recorded, ...]:
     """Return what entries mean, each judged with those before it already counted.
 
     Those in `before` are not written yet but count already. Raises InputError if one of them can't
     be true.
     """
-    found: list[Weighed] = []
+    found: list[Recorded] = []
     stacks = now.state.stacks
     written = (*read_events(now.yard.diary_file), *before)
     for number, entry in enumerate(entries):
@@ -200,13 +191,12 @@ def weigh_entries(
 
 def _weigh_entry(
     now: Situation, entry: Event, stacks: Mapping[str, StackState], known: Sequence[Event]
-) -> Weighed:
+) -> Recorded:
     limits = limits_of(now.yard, known, stacks, now.today)
     try:
-        record = check_record(entry, limits)
+        return check_record(entry, limits)
     except NeedsYesError as refusal:
-        return Weighed(check_record(entry, limits, yes=True), refusal.doubts)
-    return Weighed(record, record.questions)
+        return replace(check_record(entry, limits, yes=True), questions=refusal.doubts)
 
 
 def write_entries(now: Situation, entries: Sequence[Event], moment: datetime) -> tuple[str, ...]:

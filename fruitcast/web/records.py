@@ -17,7 +17,6 @@ from fruitcast.app.serving import (
     MOST_LINES,
     LineWeighed,
     Situation,
-    Weighed,
     cancel_entries,
     diary_entries,
     weigh_entries,
@@ -42,7 +41,7 @@ from fruitcast.diary.events import (
     Event,
 )
 from fruitcast.diary.phrases import parse_day
-from fruitcast.diary.recording import outlet_names
+from fruitcast.diary.recording import Recorded, outlet_names
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.units import UNIT_OF_RAIN, Units, in_own_units, parse_rain, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
@@ -307,9 +306,9 @@ def add_records(app: Flask, context: Context) -> None:
             weighed = weigh_entries(now, [asked_entry(kind, given, now)])
         except FruitcastError as error:
             return _show_asked(now, kind, given, uuid, str(error)), WRONG_INPUT
-        if any(one.doubts for one in weighed) and "yes" not in given:
+        if any(one.questions for one in weighed) and "yes" not in given:
             return _ask(now, weighed, given, url_for("send_asked", kind=kind))
-        entries = [one.record.event for one in weighed]
+        entries = [one.event for one in weighed]
         return _written(context, write_entries(now, entries, context.clock.now()))
 
     @app.post("/record/words")
@@ -320,10 +319,10 @@ def add_records(app: Flask, context: Context) -> None:
             return _show_words(now, given, uuid, "")
         try:
             weighed = weigh_words(now, given)
-            entries = _with_uuids([one.record.event for one in weighed], uuid)
+            entries = _with_uuids([one.event for one in weighed], uuid)
         except FruitcastError as error:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
-        if any(one.doubts for one in weighed) and "yes" not in request.form:
+        if any(one.questions for one in weighed) and "yes" not in request.form:
             fields = MultiDict({"words": given, "uuid": uuid})
             return _ask(now, weighed, fields, url_for("send_words"))
         return _written(context, write_entries(now, entries, context.clock.now()))
@@ -338,7 +337,7 @@ def add_records(app: Flask, context: Context) -> None:
         uuid = request.form.get("uuid", "")
         try:
             found = weigh_lines(now, given)
-            events = [one.record.event for line in found for one in line.weighed]
+            events = [one.event for line in found for one in line.weighed]
             entries = _with_uuids(events, uuid)
         except FruitcastError as error:
             return _show_lines(now, given, uuid, fault=str(error)), WRONG_INPUT
@@ -433,7 +432,7 @@ def _taken(
         return _show(now, kind, given, error.faults), WRONG_INPUT
     except InputError as error:
         return _show(now, kind, given, {"": str(error)}), WRONG_INPUT
-    doubtful = any(one.doubts for one in weighed)
+    doubtful = any(one.questions for one in weighed)
     if write and (confirmed or not doubtful):
         return _written(context, write_entries(now, entries, context.clock.now()))
     return _ask(now, weighed, given, url_for("send", kind=kind))
@@ -446,7 +445,7 @@ def _written(context: Context, uuids: Sequence[str]) -> Response:
 
 
 def _ask(
-    now: Situation, weighed: Sequence[Weighed], given: MultiDict[str, str], action: str
+    now: Situation, weighed: Sequence[Recorded], given: MultiDict[str, str], action: str
 ) -> str:
     """Show what was understood and what speaks against it, to be confirmed or changed."""
     kept = [
@@ -454,8 +453,8 @@ def _ask(
         for name, value in given.items(multi=True)
         if name not in ("token", "yes", "change")
     ]
-    doubts = [doubt for one in weighed for doubt in one.doubts]
-    told = [one.record.understood for one in weighed]
+    doubts = [doubt for one in weighed for doubt in one.questions]
+    told = [one.understood for one in weighed]
     return render_template(
         "confirm.html",
         now=now,

@@ -17,14 +17,15 @@ from werkzeug.datastructures import MultiDict
 from werkzeug.test import EnvironBuilder
 
 from fruitcast.app.late_records import Late, take_late, time_made
-from fruitcast.app.serving import Situation, Weighed, weigh_entries, weigh_words
+from fruitcast.app.serving import Situation, weigh_entries, weigh_words
 from fruitcast.diary.events import HOLD, INSPECT
+from fruitcast.diary.recording import Recorded
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.web.context import Context
 from fruitcast.web.guard import csrf_token, is_loopback_name
 from fruitcast.web.records import FORMS, asked_entry, form_uuid, read_form
 
-Weigh = Callable[[Situation], Sequence[Weighed]]
+Weigh = Callable[[Situation], Sequence[Recorded]]
 
 WORDS = "words"
 ASKED = tuple(f"asked/{kind}" for kind in (HOLD, INSPECT))
@@ -192,9 +193,12 @@ def _weigh(given: MultiDict[str, str], late: Late) -> Weigh:
     fields = MultiDict(pairs)
     fields["uuid"] = late.uuid
 
-    def words(now: Situation) -> Sequence[Weighed]:
+    def words(now: Situation) -> Sequence[Recorded]:
         found = weigh_words(now, fields.get(WORDS, ""))
-        return [_with_uuid(one, late.uuid, number) for number, one in enumerate(found)]
+        return [
+            replace(one, event=replace(one.event, uuid=form_uuid(late.uuid, number)))
+            for number, one in enumerate(found)
+        ]
 
     if form == WORDS:
         return words
@@ -205,8 +209,3 @@ def _weigh(given: MultiDict[str, str], late: Late) -> Weigh:
         stacks = fields.getlist("stack")
         return lambda now: weigh_entries(now, read_form(form, fields, stacks, now))
     raise InputError(f"There is no form '{form[:40]}'. Drop the record and write it in words.")
-
-
-def _with_uuid(one: Weighed, uuid: str, number: int) -> Weighed:
-    event = replace(one.record.event, uuid=form_uuid(uuid, number))
-    return replace(one, record=replace(one.record, event=event))
