@@ -124,7 +124,8 @@ def read_form(
     unfit = [fault for event in events for fault in faults_of(event)]
     if unfit:
         raise FormError({"note": f"This cannot be kept: {'; '.join(dict.fromkeys(unfit))}."})
-    return _with_uuids(events, given.get("uuid", ""))
+    uuid = given.get("uuid", "")
+    return [replace(event, uuid=form_uuid(uuid, n)) for n, event in enumerate(events)]
 
 
 def stack_names(now: Situation) -> list[str]:
@@ -154,8 +155,12 @@ def form_uuid(text: str, number: int = 0) -> str:
         ) from None
 
 
-def _with_uuids(events: list[Event], text: str) -> list[Event]:
-    return [replace(event, uuid=form_uuid(text, number)) for number, event in enumerate(events)]
+def with_uuids(weighed: Sequence[Recorded], text: str) -> list[Recorded]:
+    """Return records with the uuids that a form has for them."""
+    return [
+        replace(one, event=replace(one.event, uuid=form_uuid(text, number)))
+        for number, one in enumerate(weighed)
+    ]
 
 
 def _day(given: Mapping[str, str], today: date) -> date:
@@ -266,7 +271,7 @@ def add_records(app: Flask, context: Context) -> None:
             given["day"] = now.today.isoformat()
         given["uuid"] = str(uuid4())
         if given.pop("check", None):
-            return _taken(context, now, kind, given, confirmed=False, write=False)
+            return _taken(context, now, kind, given, write=False)
         return _show(now, kind, given, {})
 
     @app.post("/record/<kind>")
@@ -275,7 +280,7 @@ def add_records(app: Flask, context: Context) -> None:
         given = request.form.copy()
         if "change" in given:
             return _show(now, kind, given, {})
-        return _taken(context, now, kind, given, confirmed="yes" in given, write=True)
+        return _taken(context, now, kind, given, write=True)
 
     @app.get("/record/words")
     def words() -> Answer:
@@ -306,10 +311,7 @@ def add_records(app: Flask, context: Context) -> None:
             weighed = weigh_entries(now, [asked_entry(kind, given, now)])
         except FruitcastError as error:
             return _show_asked(now, kind, given, uuid, str(error)), WRONG_INPUT
-        if any(one.questions for one in weighed) and "yes" not in given:
-            return _ask(now, weighed, given, url_for("send_asked", kind=kind))
-        entries = [one.event for one in weighed]
-        return _written(context, write_entries(now, entries, context.clock.now()))
+        return _write(context, now, weighed, given, url_for("send_asked", kind=kind))
 
     @app.post("/record/words")
     def send_words() -> Answer:
@@ -318,14 +320,10 @@ def add_records(app: Flask, context: Context) -> None:
         if "change" in request.form:
             return _show_words(now, given, uuid, "")
         try:
-            weighed = weigh_words(now, given)
-            entries = _with_uuids([one.event for one in weighed], uuid)
+            weighed = with_uuids(weigh_words(now, given), uuid)
         except FruitcastError as error:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
-        if any(one.questions for one in weighed) and "yes" not in request.form:
-            fields = MultiDict({"words": given, "uuid": uuid})
-            return _ask(now, weighed, fields, url_for("send_words"))
-        return _written(context, write_entries(now, entries, context.clock.now()))
+        return _write(context, now, weighed, request.form, url_for("send_words"))
 
     @app.get("/record/lines")
     def record_lines() -> str:
@@ -337,11 +335,12 @@ def add_records(app: Flask, context: Context) -> None:
         uuid = request.form.get("uuid", "")
         try:
             found = weigh_lines(now, given)
-            events = [one.event for line in found for one in line.weighed]
-            entries = _with_uuids(events, uuid)
+            weighed = with_uuids([one for line in found for one in line.weighed], uuid)
         except FruitcastError as error:
             return _show_lines(now, given, uuid, fault=str(error)), WRONG_INPUT
-        written = diary_entries(now, uuids=[entry.uuid for entry in entries])
+        entries = [one.event for one in weighed]
+        uuids = [entry.uuid for entry in entries]
+        written = diary_entries(now, uuids=uuids)
         if not written:  # else it was handed in before
             readable = not any(line.fault for line in found)
             if not readable or given != request.form.get("shown", ""):
@@ -349,7 +348,7 @@ def add_records(app: Flask, context: Context) -> None:
                 return page if readable else (page, WRONG_INPUT)
             write_entries(now, entries, context.clock.now())
             context.replan()
-        return redirect(url_for("today", written=[entry.uuid for entry in entries][:20]), 303)
+        return redirect(url_for("today", written=uuids[:20]), 303)
 
     @app.post("/undo")
     def undo() -> Answer:
@@ -421,21 +420,33 @@ def _taken(
     kind: str,
     given: MultiDict[str, str],
     *,
-    confirmed: bool,
     write: bool,
 ) -> Answer:
     """Write what a form says, or ask, or show the form again with what is wrong."""
     try:
-        entries = read_form(kind, given, given.getlist("stack"), now)
-        weighed = weigh_entries(now, entries)
+        weighed = weigh_entries(now, read_form(kind, given, given.getlist("stack"), now))
     except FormError as error:
         return _show(now, kind, given, error.faults), WRONG_INPUT
     except InputError as error:
         return _show(now, kind, given, {"": str(error)}), WRONG_INPUT
-    doubtful = any(one.questions for one in weighed)
-    if write and (confirmed or not doubtful):
-        return _written(context, write_entries(now, entries, context.clock.now()))
-    return _ask(now, weighed, given, url_for("send", kind=kind))
+    action = url_for("send", kind=kind)
+    if write:
+        return _write(context, now, weighed, given, action)
+    return _ask(now, weighed, given, action)
+
+
+def _write(
+    context: Context,
+    now: Situation,
+    weighed: Sequence[Recorded],
+    given: MultiDict[str, str],
+    action: str,
+) -> Answer:
+    """Write what was weighed; ask first what is doubtful and not yet confirmed."""
+    if any(one.questions for one in weighed) and "yes" not in given:
+        return _ask(now, weighed, given, action)
+    entries = [one.event for one in weighed]
+    return _written(context, write_entries(now, entries, context.clock.now()))
 
 
 def _written(context: Context, uuids: Sequence[str]) -> Response:

@@ -6,7 +6,6 @@ import hashlib
 import hmac
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from urllib.parse import parse_qsl
@@ -23,7 +22,7 @@ from fruitcast.diary.recording import Recorded
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.web.context import Context
 from fruitcast.web.guard import csrf_token, is_loopback_name
-from fruitcast.web.records import FORMS, asked_entry, form_uuid, read_form
+from fruitcast.web.records import FORMS, asked_entry, form_uuid, read_form, with_uuids
 
 Weigh = Callable[[Situation], Sequence[Recorded]]
 
@@ -192,16 +191,8 @@ def _weigh(given: MultiDict[str, str], late: Late) -> Weigh:
         raise InputError("The record has too many fields. Drop it and write it anew.") from None
     fields = MultiDict(pairs)
     fields["uuid"] = late.uuid
-
-    def words(now: Situation) -> Sequence[Recorded]:
-        found = weigh_words(now, fields.get(WORDS, ""))
-        return [
-            replace(one, event=replace(one.event, uuid=form_uuid(late.uuid, number)))
-            for number, one in enumerate(found)
-        ]
-
     if form == WORDS:
-        return words
+        return lambda now: with_uuids(weigh_words(now, fields.get(WORDS, "")), late.uuid)
     if form in ASKED:
         kind = form.removeprefix("asked/")
         return lambda now: weigh_entries(now, [asked_entry(kind, fields, now)])
