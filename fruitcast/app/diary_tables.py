@@ -16,23 +16,23 @@ from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import losses, losses_words
 from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.sales import (
+    COLUMNS,
     NO_PROOF,
     OutletTakings,
     PartOfPick,
     Sold,
     takings,
     trace_sheet,
-    traceability_csv,
     traces,
 )
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.diary.tables import (
     MAX_BYTES,
     YearRow,
+    documents_csv,
     export_csv,
     import_csv,
     season_csv,
-    write_rows,
     year_end,
 )
 from fruitcast.document import Document
@@ -193,7 +193,7 @@ def traceability(
     _refuse_backwards(first, last)
     lot_of = read_yard_state(yard, today).lot_of
     rows = traces(yard, lot_of, read_events(yard.diary_file), first, last, outlet)
-    return DiaryTable(yard, traceability_csv(rows).encode("utf-8-sig"), rows)
+    return DiaryTable(yard, documents_csv(COLUMNS, rows), rows)
 
 
 def outlet_takings(
@@ -210,8 +210,7 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTabl
     _refuse_backwards(first, last)
     state = read_yard_state(yard, today)
     rows = trace_sheet(yard, state, read_events(yard.diary_file), first, last)
-    cells = [[_cell(getattr(row, column)) for column in TRACE_COLUMNS] for row in rows]
-    return DiaryTable(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), rows)
+    return DiaryTable(yard, documents_csv(TRACE_COLUMNS, rows), rows)
 
 
 def trace_page(table: DiaryTable[PartOfPick], first: date, last: date) -> bytes:
@@ -256,12 +255,5 @@ def year_table(
     events = read_events(yard.diary_file)
     rows = tuple(year_end(yard, events, year, today))
     lost = losses(yard, [event for event in in_force(events) if event.on <= today])
-    cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
-    table = DiaryTable(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
+    table = DiaryTable(yard, documents_csv(YEAR_COLUMNS, rows), rows)
     return table, year, losses_words(lost)
-
-
-def _cell(value: object) -> object:
-    if isinstance(value, tuple):  # the soaks behind a pick
-        return "; ".join(str(part) for part in value) or "natural flush"
-    return f"{value:.3f}" if isinstance(value, float) else value

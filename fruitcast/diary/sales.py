@@ -22,7 +22,6 @@ from fruitcast.diary.cold_store import (
 from fruitcast.diary.events import PICK, SOLD, Event, Use, in_force, put_to_use
 from fruitcast.diary.limits import Say
 from fruitcast.diary.state import StackState, YardState
-from fruitcast.diary.tables import write_rows
 from fruitcast.document import Amount, Document
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard, stack_of
@@ -250,17 +249,6 @@ def _origin(yard: Yard, lot_of: Mapping[str, str], stack: str) -> dict[str, Any]
     row = next((row for row in yard.stacks if row.name == lot_of.get(stack, stack)), None)
     facts = ("strain_class", "strain", "tree", "inoculated")
     return {name: row and getattr(row, name) for name in facts}
-
-
-def traceability_csv(sold: Sequence[Sold]) -> str:
-    """Return the table as CSV text."""
-    rows = []
-    for row in sold:
-        cells = row.model_dump(by_alias=True)
-        cells["kg"] = f"{row.kg:.3f}"
-        cells["paid"] = None if row.paid is None else f"{row.paid:.2f}"
-        rows.append([cells[column] for column in COLUMNS])
-    return write_rows(COLUMNS, rows)
 
 
 class PartOfPick(Document):

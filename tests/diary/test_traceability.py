@@ -8,9 +8,9 @@ import io
 import pytest
 
 from fruitcast.diary.events import Event
-from fruitcast.diary.sales import COLUMNS, label, traceability_csv, traces
+from fruitcast.diary.sales import COLUMNS, label, traces
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.diary.tables import year_end
+from fruitcast.diary.tables import documents_csv, year_end
 from tests.diary.diary_samples import TODAY, day, entry, stack, yard
 
 PICKS = (
@@ -74,8 +74,8 @@ def test_the_table_names_strain_and_tree():
     sale = entry("sold", "05-08", kg=1.0, outlet="=Inn")
     here = yard(saleable=1.0)
     lot_of = yard_state(here, PICKS, TODAY).lot_of
-    text = traceability_csv(traces(here, lot_of, (*PICKS, sale), day("05-08"), day("05-08")))
-    (row,) = csv.DictReader(io.StringIO(text))
+    text = documents_csv(COLUMNS, traces(here, lot_of, (*PICKS, sale), day("05-08"), day("05-08")))
+    (row,) = csv.DictReader(io.StringIO(text.decode("utf-8-sig")))
     assert tuple(row) == COLUMNS
     assert row == {
         "date": "2027-05-08",
