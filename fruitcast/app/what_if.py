@@ -361,15 +361,14 @@ def try_soak(
         raise InputError("One soak at a time: give one stack and a day.")
     event = read[0].event
     known = as_it_stands(read_known(folder, today, horizon_days(), fetching=fetching))
-    asked = [_without_question(words) for words in read[0].questions]
+    # What the diary would ask is told as what speaks against it: nothing is asked here.
+    asked = [
+        question.removesuffix(" Fix it all the same?").removesuffix(" Is it right?").rstrip(".")
+        for question in read[0].questions
+    ]
     progress("weighing it")
     other = with_word(known, event)
     return weigh_soak(known, other, event, asked=asked, whole=whole, progress=progress)
-
-
-def _without_question(words: str) -> str:
-    """Return what the diary would ask as what speaks against it: nothing is asked here."""
-    return words.removesuffix(" Fix it all the same?").removesuffix(" Is it right?").rstrip(".")
 
 
 def weigh_soak(

@@ -63,7 +63,8 @@ def first_turns(problem: Problem, weeks: int = CYCLE_WEEKS) -> Turns:
     a_week = _logs_a_week(problem, weeks)
     groups: list[list[int]] = [[] for _ in range(weeks)]
     logs = 0
-    for stack in _longest_rested(problem):
+    rested = [stack.rested_from for stack in problem.stacks]
+    for stack in sorted(range(len(rested)), key=rested.__getitem__):
         groups[min(logs // max(a_week, 1), weeks - 1)].append(stack)
         logs += problem.stacks[stack].logs
     return Turns(tuple(tuple(group) for group in groups))
@@ -176,9 +177,8 @@ class _Means:
         first = int(np.searchsorted(problem.first.soak, path[0]))
         picked: FloatArray = self._first[stack][first].copy()
         after = self._end[problem.type_index][path[-1]]
-        for i, j in pairwise(path):
-            arc = int(np.flatnonzero((kind.start == i) & (kind.stop == j))[0])
-            after = after + self._inner[problem.type_index][arc]
+        for arc in pairwise(path):
+            after = after + self._inner[problem.type_index][kind.pairs[arc]]
         picked += problem.effective_logs * after
         return picked
 
@@ -218,10 +218,6 @@ def _weeks(problem: Problem) -> list[list[int]]:
     return [by_week[week] for week in sorted(by_week)]
 
 
-def _longest_rested(problem: Problem) -> list[int]:
-    return sorted(range(len(problem.stacks)), key=lambda s: problem.stacks[s].rested_from)
-
-
 def _logs_a_week(problem: Problem, weeks: int = CYCLE_WEEKS) -> int:
     return logs_a_week(sum(stack.logs for stack in problem.stacks), weeks)
 
@@ -232,9 +228,7 @@ class _Room:
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
         self._paths: list[list[int]] = [[] for _ in problem.stacks]
-        self._arcs = [
-            set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
-        ]
+        self._arcs = [kind.pairs for kind in problem.types]
         self._first = [set(stack.first.soak.tolist()) for stack in problem.stacks]
         self._taken = Occupancy(problem)
 
@@ -358,9 +352,7 @@ def last_plan(problem: Problem, dates: PathDates) -> Plan:
     """Return what is left of an earlier plan today: what is past or not legal now falls out."""
     room = Occupancy(problem)
     soak_at = {problem.on(day): soak for soak, day in enumerate(problem.soak_days.tolist())}
-    arcs = [
-        set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
-    ]
+    arcs = [kind.pairs for kind in problem.types]
     plan: list[SoakPath] = []
     for index, stack in enumerate(problem.stacks):
         first, fits = set(stack.first.soak.tolist()), room.fits(index)

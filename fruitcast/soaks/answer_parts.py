@@ -117,9 +117,8 @@ def _legs(problem: Problem, stack: int, path: SoakPath) -> Iterator[tuple[Crops,
         yield mine.first.none_crops, 0, 1.0
         return
     yield mine.first.crops, int(np.searchsorted(mine.first.soak, path[0])), 1.0
-    for before, after in pairwise(path):
-        arc = np.flatnonzero((kind.start == before) & (kind.stop == after))
-        yield kind.crops, int(arc[0]), mine.effective_logs
+    for arc in pairwise(path):
+        yield kind.crops, kind.pairs[arc], mine.effective_logs
     yield kind.end_crops, path[-1], mine.effective_logs
 
 

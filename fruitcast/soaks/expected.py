@@ -143,7 +143,8 @@ def _stack_weeks(built: BuiltProblem, index: int, path: SoakPath) -> list[Natura
         found += _starts(coming, flush_now.pick, days, flush_now.kg * scale)
     by_week: dict[date, list[_Start]] = defaultdict(list)
     for entry in found:
-        by_week[_monday(futures.date(entry.row))].append(entry)
+        day = futures.date(entry.row)
+        by_week[day - timedelta(days=day.weekday())].append(entry)
     return [
         NaturalFlush(
             stack=problem.stacks[index].name,
@@ -176,10 +177,6 @@ def _starts(there: BoolArray, row: IntArray, days: IntArray, kg: FloatArray) -> 
 def _middle(values: Iterable[int]) -> int:
     ordered = sorted(values)
     return ordered[(len(ordered) - 1) // 2]
-
-
-def _monday(day: date) -> date:
-    return day - timedelta(days=day.weekday())
 
 
 # What a finished plan brings on fresh paths, with luck that it was not chosen by.

@@ -92,6 +92,14 @@ class TypeArcs:
     hours: FloatArray  # (soak day,): hours in water, for people [h]
     allowed: BoolArray  # (soak day,): whether class and season allow a soak on that day at all
 
+    @cached_property
+    def pairs(self) -> dict[tuple[int, int], int]:
+        """The arc between two soaks, where there is one."""
+        return {
+            pair: n
+            for n, pair in enumerate(zip(self.start.tolist(), self.stop.tolist(), strict=True))
+        }
+
 
 @dataclass(frozen=True)
 class FirstArcs:

@@ -314,13 +314,12 @@ def as_plan(built: BuiltProblem, published: Published) -> Plan:
     paths = []
     for stack in problem.stacks:
         arcs = problem.types[stack.type_index]
-        pairs = set(zip(arcs.start.tolist(), arcs.stop.tolist(), strict=True))
         path: SoakPath = ()
         for on in published.get(stack.name, ()):
             k = index.get((on - problem.today).days)
             if k is None:
                 break
-            possible = k in stack.first.soak if not path else (path[-1], k) in pairs
+            possible = k in stack.first.soak if not path else (path[-1], k) in arcs.pairs
             if not possible:
                 break
             path = (*path, k)

@@ -186,9 +186,7 @@ def plan_crops(problem: Problem, plan: Plan, checks: CheckDays) -> FloatArray:
             continue
         first = int(np.flatnonzero(stack.first.soak == path[0])[0])
         picked += _rows(stack.first.crops, [first], checks, problem.members, 1.0)
-        inner = [
-            int(np.flatnonzero((arcs.start == i) & (arcs.stop == j))[0]) for i, j in pairwise(path)
-        ]
+        inner = [arcs.pairs[arc] for arc in pairwise(path)]
         picked += _rows(arcs.crops, inner, checks, problem.members, stack.effective_logs)
         picked += _rows(arcs.end_crops, [path[-1]], checks, problem.members, stack.effective_logs)
     return np.cumsum(picked, axis=0) + stock_at_checks(problem, checks)
