@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -31,6 +32,14 @@ from fruitcast.units import UNIT_OF_RAIN, Units, fahrenheit
 
 _SIDE = 0.26
 """Width of the strip of fruiting ranges beside the temperatures, of the axes'."""
+
+
+_FAN: dict[str, Any] = {
+    "facecolor": PALE,
+    "edgecolor": SOFT,
+    "hatch": "\\\\\\\\",
+    "linewidth": 0.6,
+}
 
 
 @in_style
@@ -69,11 +78,8 @@ def plot_temperature(
         days,
         low,
         high,
-        facecolor=PALE,
-        edgecolor=SOFT,
-        hatch="\\\\\\\\",
-        linewidth=0.6,
         label=f"8 of 10 of {course.years} years",
+        **_FAN,
     )
     ax.plot(days, middle, "-", color=GRASS, linewidth=1.6, label="middle year")
     show_days(ax, course.first, course.last)
@@ -133,11 +139,8 @@ def plot_rain(course: WeatherCourse, units: Units, ax: Axes | None = None) -> Ax
         high - low,
         5,
         low,
-        facecolor=PALE,
-        edgecolor=SOFT,
-        hatch="\\\\\\\\",
-        linewidth=0.6,
         label=f"8 of 10 of {course.years} years",
+        **_FAN,
     )
     ax.plot(
         coming, middle, "_", color=GRASS, markersize=6, markeredgewidth=1.6, label="middle year"

@@ -40,7 +40,7 @@ from fruitcast.diary.plan import Sale, StackToPart
 from fruitcast.diary.sales import NO_PROOF
 from fruitcast.errors import InputError
 from fruitcast.outputs.evidence_words import foretold_table
-from fruitcast.outputs.listing import parts_of
+from fruitcast.outputs.listing import Column, Listing, parts_of, table
 from fruitcast.outputs.lots_words import part_words, why_words
 from fruitcast.outputs.plan_words import (
     learned_change_words,
@@ -335,9 +335,9 @@ def add_lists(app: Flask, context: Context) -> None:
     def sales() -> Answer:
         now = context.situation()
         first, last, fault = days = _span(now.today)
-        table = traceability(context.folder, now.today, first, last)
+        found = traceability(context.folder, now.today, first, last)
         if "csv" in request.args and not fault:
-            return _file(table.csv, f"sales-{first}-{last}.csv")
+            return _file(found.csv, f"sales-{first}-{last}.csv")
         brought = outlet_takings(context.folder, now.today, first, last)
         return _listed(
             days,
@@ -345,8 +345,7 @@ def add_lists(app: Flask, context: Context) -> None:
             title="Sales",
             path="/sales",
             add=("Write down a sale", "/record/sold"),
-            columns=("Day", "Outlet", "Weight", "Pick", "Taken", "Grade", "Paid"),
-            rows=_sold_rows(table.rows, now.yard.units),
+            listing=_sold(found.rows, now.yard.units),
             told=[each.words for each in brought if each.words],
             empty=NOTHING_SOLD,
         )
@@ -355,17 +354,16 @@ def add_lists(app: Flask, context: Context) -> None:
     def trace() -> Answer:
         now = context.situation()
         first, last, fault = days = _span(now.today)
-        table = trace_table(context.folder, now.today, first, last)
+        found = trace_table(context.folder, now.today, first, last)
         if "csv" in request.args and not fault:
-            return _file(table.csv, f"trace-{first}-{last}.csv")
+            return _file(found.csv, f"trace-{first}-{last}.csv")
         return _listed(
             days,
             now=now,
             title="Where each pick came from and went",
             path="/trace",
             add=("Write down a pick", "/record/pick"),
-            columns=("Pick", "Weight", "Went", "On", "Tree", "Soaked", "Picked by"),
-            rows=_pick_rows(table.rows, now.yard.units),
+            listing=_picked(found.rows, now.yard.units),
             empty=NOTHING_PICKED,
             note=NO_PROOF,
             to_print="/trace/print",
@@ -375,8 +373,8 @@ def add_lists(app: Flask, context: Context) -> None:
     def trace_to_print() -> FlaskResponse:
         now = context.situation()
         first, last, _ = _span(now.today)
-        table = trace_table(context.folder, now.today, first, last)
-        return FlaskResponse(trace_page(table, first, last), mimetype="text/html")
+        found = trace_table(context.folder, now.today, first, last)
+        return FlaskResponse(trace_page(found, first, last), mimetype="text/html")
 
 
 def _listed(days: tuple[date, date, str], **shown: object) -> Answer:
@@ -403,34 +401,33 @@ def _span(today: date) -> tuple[date, date, str]:
     return first, last, ""
 
 
-def _sold_rows(rows: Sequence[Sold], units: Units) -> list[tuple[str, ...]]:
-    return [
-        (
-            dated_words(row.on),
-            row.outlet or "not named",
-            format_weight(row.kg, units),
-            row.label or "not known",
-            row.by,
-            row.grade,
-            "" if row.paid is None else f"{row.paid:.2f}",
-        )
-        for row in rows
-    ]
+def _sold(rows: Sequence[Sold], units: Units) -> Listing:
+    return table(
+        rows,
+        (Column("Day"), lambda row: dated_words(row.on)),
+        (Column("Outlet"), lambda row: row.outlet or "not named"),
+        (Column("Weight"), lambda row: format_weight(row.kg, units)),
+        (Column("Pick"), lambda row: row.label or "not known"),
+        (Column("Taken"), lambda row: row.by),
+        (Column("Grade"), lambda row: row.grade),
+        (Column("Paid"), lambda row: "" if row.paid is None else f"{row.paid:.2f}"),
+    )
 
 
-def _pick_rows(rows: Sequence[PartOfPick], units: Units) -> list[tuple[str, ...]]:
-    return [
+def _picked(rows: Sequence[PartOfPick], units: Units) -> Listing:
+    return table(
+        rows,
+        (Column("Pick"), lambda row: row.pick),
+        (Column("Weight"), lambda row: format_weight(row.kg, units)),
+        (Column("Went"), lambda row: row.went_words),
+        (Column("On"), lambda row: row.on.isoformat() if row.on else ""),
+        (Column("Tree"), lambda row: row.tree or ""),
         (
-            row.pick,
-            format_weight(row.kg, units),
-            row.went_words,
-            row.on.isoformat() if row.on else "",
-            row.tree or "",
-            ", ".join(day.isoformat() for day in row.soaked_on) or "came by itself",
-            row.picked_by,
-        )
-        for row in rows
-    ]
+            Column("Soaked"),
+            lambda row: ", ".join(day.isoformat() for day in row.soaked_on) or "came by itself",
+        ),
+        (Column("Picked by"), lambda row: row.picked_by),
+    )
 
 
 def _file(data: bytes, name: str) -> FlaskResponse:

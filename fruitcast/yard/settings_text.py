@@ -326,11 +326,7 @@ def _added(text: str, way: Way, value: Value) -> str:
     statements = _statements(text)
     section, key = way[:-1], str(way[-1])
     line = f"{_key(key)} = {toml_words(value)}\n"
-    own = [
-        at
-        for at, each in enumerate(statements)
-        if each.section == section and (each.header or each.gives)
-    ]
+    own = _of_table(statements, section)
     if own or not section:
         return _inserted(statements, own[-1] + 1 if own else 0, line)
     found = _find(statements, section)
@@ -342,6 +338,12 @@ def _added(text: str, way: Way, value: Value) -> str:
         name = ".".join(_key(str(part)) for part in section)
         return _inserted(statements, dotted[-1] + 1, f"{name}.{line}")
     return _with_text(statements, at, _rewritten(statements[at].text, (*inner, key), value))
+
+
+def _of_table(statements: Sequence[_Statement], section: Way) -> list[int]:
+    """Return the statements of a table: its header, and what gives its values."""
+    of = [at for at, each in enumerate(statements) if each.section == section]
+    return [at for at in of if statements[at].header or statements[at].gives]
 
 
 def _inserted(statements: Sequence[_Statement], at: int, lines: str) -> str:
@@ -400,11 +402,7 @@ def _with_block(text: str, name: str, block: str) -> str:
 
 def _without_block(text: str, name: str, number: int) -> str:
     statements = _statements(text)
-    own = [
-        at
-        for at, each in enumerate(statements)
-        if each.section == (name, number) and (each.header or each.gives)
-    ]
+    own = _of_table(statements, (name, number))
     if not own:
         raise _NotThisWayError
     kept = [

@@ -194,15 +194,9 @@ _INOCULATED = {"north": (3, 20), "south": (9, 20)}
 _TROPIC = 23.4
 _STACKS = """\
 {columns}
-Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,,replace these rows by your own
-Example 2,cold-weather,cool,sugar maple,36,{thick},{long},{younger},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
+Example 1,wide-range,all-round,white oak,{older_logs},{thick},{long},{older},{spawn},,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,{younger_logs},{thick},{long},{younger},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
 """  # noqa: E501
-_FEW_STACKS = """\
-{columns}
-Example 1,wide-range,all-round,white oak,12,{thick},{long},{older},plug,,replace these rows by your own
-Example 2,cold-weather,cool,sugar maple,10,{thick},{long},{new},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
-"""  # noqa: E501
-"""A handful of logs that bear, and a handful of new ones."""
 
 
 @dataclass(frozen=True)
@@ -319,11 +313,14 @@ def _stacks_text(yard: NewYard, side: str, today: date) -> str:
     new = date(today.year, month, day)
     if new > today:
         new = date(today.year - 1, month, day)
-    return (_STACKS if yard.sells else _FEW_STACKS).format(
+    return _STACKS.format(
         columns=",".join(columns_of("us" if us else "metric")),
         thick=5 if us else 12.5,
         long=40 if us else 100,
         older=date(today.year - 2, month, day),
-        younger=date(today.year - 1, month, day),
-        new=new,
+        # Where nothing is sold, a handful of logs that bear and a handful of new ones.
+        younger=date(today.year - 1, month, day) if yard.sells else new,
+        older_logs=40 if yard.sells else 12,
+        younger_logs=36 if yard.sells else 10,
+        spawn="sawdust" if yard.sells else "plug",
     )
