@@ -41,7 +41,8 @@ _DAY_LETTERS = 3
 class Field:
     """One field of a form."""
 
-    way: Way  # where in yard.toml its value stands
+    # Where in yard.toml its value stands; of a key that says its unit, without that: `in_units`.
+    way: Way
     label: str
     hint: str = ""  # what helps to fill it in
     kind: Kind = "number"  # how its value is written
@@ -69,11 +70,6 @@ _USUAL = "Empty: the usual value."
 _SPAN = "A date like 2027-05-15, or month and day like 05-15 for every year. Empty: all year."
 
 
-def _sizes(table: Way, quantity: str, label: str, hint: str = "") -> Field:
-    """Return a field whose key says its unit; `in_units` puts the right one in its place."""
-    return Field((*table, quantity), label, hint)
-
-
 _WEIGHT = Field(
     ("weight",),
     "Importance",
@@ -93,7 +89,7 @@ SECTIONS: tuple[Section, ...] = (
                 "Longitude",
                 "Degrees; east is positive, so all of America is negative.",
             ),
-            _sizes(("site",), "elevation", "Height above the sea"),
+            Field(("site", "elevation"), "Height above the sea"),
             Field(("site", "timezone"), "Time zone", "Region and city: America/New_York", "text"),
             Field(
                 ("site", "shade"),
@@ -207,10 +203,10 @@ SECTIONS: tuple[Section, ...] = (
             Field(("costs", "log"), "A log, felled and brought home", "In your own money."),
             Field(("costs", "plug"), "A plug of spawn"),
             Field(("costs", "thimble"), "A thimble of spawn"),
-            _sizes(("costs",), "sawdust", "Sawdust spawn"),
-            _sizes(("costs",), "wax", "Wax"),
+            Field(("costs", "sawdust"), "Sawdust spawn"),
+            Field(("costs", "wax"), "Wax"),
             Field(("costs", "wage_per_hour"), "An hour of work"),
-            _sizes(("costs",), "hours", "Hours of picking, packing and selling"),
+            Field(("costs", "hours"), "Hours of picking, packing and selling"),
         ),
     ),
     Section(
@@ -219,10 +215,10 @@ SECTIONS: tuple[Section, ...] = (
         (
             Field(("name",), "Name", "", "text"),
             Field(("day",), "Day of the week", "", "weekday"),
-            _sizes((), "target", "What it takes each time", "0 while it is paused."),
+            Field(("target",), "What it takes each time", "0 while it is paused."),
             Field(("from",), "From", _SPAN, "span"),
             Field(("to",), "To", "", "span"),
-            _sizes((), "price", "Your price"),
+            Field(("price",), "Your price"),
             _WEIGHT,
         ),
         repeated=True,
@@ -233,8 +229,8 @@ SECTIONS: tuple[Section, ...] = (
         (
             Field(("outlet",), "Who for", "", "text"),
             Field(("on",), "Day", "", "day"),
-            _sizes((), "target", "What it takes"),
-            _sizes((), "price", "Your price"),
+            Field(("target",), "What it takes"),
+            Field(("price",), "Your price"),
             _WEIGHT,
         ),
         repeated=True,
@@ -260,8 +256,8 @@ SECTIONS: tuple[Section, ...] = (
         "Logs you can get",
         (
             Field(("tree",), "Tree", "", "text"),
-            _sizes((), "diameter", "Diameter over bark"),
-            _sizes((), "length", "Length"),
+            Field(("diameter",), "Diameter over bark"),
+            Field(("length",), "Length"),
             Field(("logs_a_year",), "Most logs of it a year", "Empty: no limit."),
             Field(("log_cost",), "What one costs", "Empty: as under costs."),
             Field(("spawn",), "Only for this spawn", "", "choice", SPAWN_FORMS),

@@ -97,7 +97,7 @@ def save_settings(folder: Path, section: Section, sent: Sent) -> Saved:
         for name, value in _values(section, merged, folder).items():
             way = next(each.way for each in section.fields if each.name == name)
             settings = set_value(settings, way, value)
-        return replace(texts, settings=settings)
+        return texts._replace(settings=settings)
 
     return _saved(folder, [each.name for each in section.fields], sent, edit)
 
@@ -124,15 +124,15 @@ def save_row(folder: Path, section: Section, at: int | None, sent: Sent) -> Save
             }
             if not told:
                 raise _AskedError(Saved(False, shown=blank, faults={"": "Nothing is filled in."}))
-            return replace(texts, settings=add_table(texts.settings, section.name, told))
+            return texts._replace(settings=add_table(texts.settings, section.name, told))
         number = _row_meant(section, rows, at, sent.was)
         merged = _merged(shown_values(section, rows[number]), sent)
         if sent.remove:
-            return replace(texts, settings=remove_table(texts.settings, section.name, number))
+            return texts._replace(settings=remove_table(texts.settings, section.name, number))
         settings = texts.settings
         for name, value in _values(section, merged, folder).items():
             settings = set_value(settings, (section.name, number, name), value)
-        return replace(texts, settings=settings)
+        return texts._replace(settings=settings)
 
     return _saved(folder, [each.name for each in section.fields], sent, edit)
 
@@ -167,7 +167,7 @@ def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:
             rows = [_columns(text, row["stack"]) for row in named_rows(text)]
             if any(_agree(row, sent.given) for row in rows):
                 return texts  # the form was handed in before
-            return replace(texts, stacks=with_row(text, _plain(sent.given))[0])
+            return texts._replace(stacks=with_row(text, _plain(sent.given))[0])
         now = _columns(text, stack)
         merged = _merged(now, sent)
         renamed = "stack" in merged.wanted
@@ -179,10 +179,10 @@ def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:
             )
             raise _AskedError(Saved(False, shown=merged.shown, faults={"stack": what}))
         if sent.remove:
-            return replace(texts, stacks=without_row(text, stack))
+            return texts._replace(stacks=without_row(text, stack))
         if not merged.wanted:
             return texts
-        return replace(texts, stacks=change_row(text, stack, merged.wanted))
+        return texts._replace(stacks=change_row(text, stack, merged.wanted))
 
     return _saved(folder, list(sent.given), sent, edit)
 
@@ -219,7 +219,7 @@ def keep_circumstances(
                 text = set_value(text, way, value)
         for first, last in what.skip:
             text = add_table(text, "away", {"from": first, "to": last})
-        return replace(texts, settings=text)
+        return texts._replace(settings=text)
 
     return change(folder, today, moment, edit)
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from difflib import SequenceMatcher
 from pathlib import Path
+from typing import NamedTuple
 
 from fruitcast.app.change_fields import (
     COLUMN_WORDS,
@@ -50,8 +51,7 @@ _NAME = re.compile(r"(\d{8}-\d{6})(?:-(\d+))?-(yard\.toml|stacks\.csv)")
 _ONE_AT_A_TIME = threading.Lock()
 
 
-@dataclass(frozen=True)
-class Texts:
+class Texts(NamedTuple):
     """The two files that a grower writes."""
 
     settings: str
@@ -119,13 +119,11 @@ def change(
     with _ONE_AT_A_TIME:
         before = _bytes(folder)
         texts = Texts(*(_decoded(file, data) for file, data in before.items()))
-        after = edit(texts)
-        files = {}
-        for file, old, new in zip(
-            before, (texts.settings, texts.stacks), (after.settings, after.stacks), strict=True
-        ):
-            if new != old:
-                files[file] = _encoded(file, new, before[file])
+        files = {
+            file: _encoded(file, new, before[file])
+            for file, old, new in zip(before, texts, edit(texts), strict=True)
+            if new != old
+        }
         return _write(folder, today, moment, before, files)
 
 

@@ -331,7 +331,7 @@ def add_batch(folder: Path, stack: Stack, today: date, moment: datetime) -> tupl
 
     def edit(texts: Texts) -> Texts:
         try:
-            return replace(texts, stacks=with_stack(texts.stacks, stack, numbers)[0])
+            return texts._replace(stacks=with_stack(texts.stacks, stack, numbers)[0])
         except InputError:
             if any(are_alike(known, stack) for known in parse_stacks(texts.stacks, numbers)[0]):
                 return texts
