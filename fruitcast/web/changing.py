@@ -6,8 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from flask import Flask, abort, g, redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
+from flask import Flask, abort, g, render_template, request
 
 from fruitcast.app.change_fields import (
     SECTIONS,
@@ -159,20 +158,15 @@ def add_changing(app: Flask, context: Context) -> None:
             day(),
             context.clock.now(),
         )
-        return written(done)
+        return context.changed(done)
 
     def when(version: Version) -> str:
         here = now()
         moment = version.until.astimezone(here.yard.site.timezone if here else None)
         return f"{day_words(moment.date())} {moment.year}, {moment:%H:%M}"
 
-    def written(done: Sequence[str]) -> Response:
-        if done:
-            context.replan()
-        return redirect(url_for("change", saved=list(done) or ["none"]), 303)
-
     def _answer(saved: Saved, show: Callable[[], str]) -> Answer:
-        return written(saved.versions) if saved.done else (show(), WRONG_INPUT)
+        return context.changed(saved.versions) if saved.done else (show(), WRONG_INPUT)
 
 
 def _matters(section: Section, raw: Mapping[str, object]) -> bool:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from flask import g, has_app_context, request
+from flask import g, has_app_context, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, KeptSituation, Situation
@@ -59,6 +60,12 @@ class Context:
         """Have a new plan made."""
         if self.planner is not None:
             quietly(self.planner.request)
+
+    def changed(self, versions: Sequence[str]) -> Response:
+        """Lead to what was changed in the yard's files, by the earlier versions kept of them."""
+        if versions:
+            self.replan()
+        return redirect(url_for("change", saved=list(versions) or ["none"]), 303)
 
     def progress(self) -> Progress:
         """Return how far the planning is."""

@@ -246,8 +246,7 @@ def add_batches(app: Flask, context: Context) -> None:
             except FruitcastError as fault:
                 error = fault
             else:
-                context.replan()
-                return redirect(url_for("change", saved=list(done) or ["none"]), 303)
+                return context.changed(done)
         return _show_batch(now, given, seen, error), WRONG_INPUT
 
     @app.get(f"{BATCH}/drawing.svg")

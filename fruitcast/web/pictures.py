@@ -29,8 +29,7 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     room = (WIDTH - _LEFT - _RIGHT) / max(len(sales), 6)
     floor, rise = HEIGHT - _BOTTOM, (HEIGHT - _BOTTOM - _TOP) / most
     parts = [
-        f'<svg class="supply" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-        f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg">',
+        _opened(HEIGHT, title),
         f'<text class="scale" x="{_LEFT}" y="14">'
         f"{escape(format_weight(most, units))} wanted at most</text>",
     ]
@@ -60,6 +59,13 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     return Markup("".join(parts))
 
 
+def _opened(high: int, title: str) -> str:
+    return (
+        f'<svg class="supply" viewBox="0 0 {WIDTH} {high}" role="img" '
+        f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg">'
+    )
+
+
 def beside_picture(rows: Sequence[tuple[str, float, float]], units: Units) -> Markup:
     """Return two bars for each of some names: as it is, and what if.
 
@@ -71,10 +77,7 @@ def beside_picture(rows: Sequence[tuple[str, float, float]], units: Units) -> Ma
         for name, here, there in rows
     )
     high = 46 * len(rows) + 4
-    parts = [
-        f'<svg class="supply" viewBox="0 0 {WIDTH} {high}" role="img" '
-        f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg">'
-    ]
+    parts = [_opened(high, title)]
     for place, (name, here, there) in enumerate(rows):
         top = 46 * place
         parts.append(f'<text x="{_LEFT}" y="{top + 13}">{escape(name[:40])}</text>')

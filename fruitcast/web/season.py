@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from html import escape
@@ -144,9 +144,8 @@ def season_chart(
     return Markup("".join([*parts, "</svg>"]))
 
 
-def _drawn(mark: Mark, number: int, top: int, x: object, chosen: bool) -> str:
+def _drawn(mark: Mark, number: int, top: int, x: Callable[[date], int], chosen: bool) -> str:
     """Return one mark as a link: the soak, the span of its first pick, and room to tap."""
-    assert callable(x)
     begin = x(mark.first)
     upto = max(x(mark.pick[1]) + DAY, begin + LEAST)
     shapes = []

@@ -123,8 +123,7 @@ def add_what_if(app: Flask, context: Context) -> None:
         except FruitcastError as error:
             return _show(now, trial, request.args, str(error)), WRONG_INPUT
         trials.forget()
-        context.replan()
-        return redirect(url_for("change", saved=list(done) or ["none"]), 303)
+        return context.changed(done)
 
 
 def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
