@@ -42,7 +42,7 @@ _FILLS: dict[SpanKind, tuple[str, str]] = {
     "first year": ("white", "xxxx"),
     "rest": (PALE, ""),
 }
-_STYLES: dict[str, dict[str, Any]] = {
+_STYLES: Any = {
     "soak": {"facecolor": SKY, "edgecolor": INK, "linewidth": 0.5},
     "first pick": {"facecolor": GRASS, "edgecolor": INK, "linewidth": 0.4},
     "natural flush": {"facecolor": STRAW, "edgecolor": EARTH, "linewidth": 0.5},

@@ -34,7 +34,7 @@ _SIDE = 0.26
 """Width of the strip of fruiting ranges beside the temperatures, of the axes'."""
 
 
-_FAN: dict[str, Any] = {
+_FAN: Any = {
     "facecolor": PALE,
     "edgecolor": SOFT,
     "hatch": "\\\\\\\\",
