@@ -41,10 +41,9 @@ from fruitcast.soaks.answer import sales_tried, soak_dates_of, soak_tried
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import fresh_ledger
 from fruitcast.soaks.problem import Plan as Paths
-from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.search import MENDING, QUICK, SearchParams
 from fruitcast.soaks.shortage import MoreOf, gains_of_more
-from fruitcast.soaks.supply import Ledger, expected_shortfall
+from fruitcast.soaks.supply import expected_shortfall
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import parse_weight
 from fruitcast.weather.stations import AS_USUAL, Fetching
@@ -298,6 +297,10 @@ def _told(tried: _Tried) -> _Told:
     problem, fresh = tried.built.problem, fresh_ledger(tried.built, tried.plan)
     soaks = [len(path) for path in tried.plan]
     logs = [stack.logs for stack in problem.stacks]
+    delivered: dict[str, float] = {}  # to each outlet, mean over fresh paths [kg]
+    for sale, kg in zip(problem.outlets, fresh.delivered.mean(axis=1).tolist(), strict=True):
+        if sale.day < problem.horizon_days:
+            delivered[sale.outlet] = delivered.get(sale.outlet, 0.0) + kg
     summary = TriedPlan(
         tank_logs=problem.tank_logs,
         places=problem.places,
@@ -306,16 +309,7 @@ def _told(tried: _Tried) -> _Told:
         logs_soaked=int(np.dot(logs, soaks)),
         soaks=sum(soaks),
     )
-    return _Told(summary, _delivered(problem, fresh), tried.dates)
-
-
-def _delivered(problem: Problem, fresh: Ledger) -> dict[str, float]:
-    """Return what each outlet gets, mean over fresh paths. [kg]"""
-    found = dict[str, float]()
-    for sale, kg in zip(problem.outlets, fresh.delivered.mean(axis=1), strict=True):
-        if sale.day < problem.horizon_days:
-            found[sale.outlet] = found.get(sale.outlet, 0.0) + float(kg)
-    return found
+    return _Told(summary, delivered, tried.dates)
 
 
 def differing_soaks(

@@ -16,7 +16,6 @@ from fruitcast.inoculation.answers import (
     BatchDates,
     BatchMaterials,
     BatchYield,
-    CropOfYear,
     FromTo,
     Holes,
     Inoculation,
@@ -149,13 +148,9 @@ def _gives(crop: BatchYield, units: Units) -> list[RenderableType]:
     if not crop.years:
         words = "Nothing within three seasons: such logs are too slow at this site."
         return [Indented(words, style="bold")]
-    lines = (Indented(line) for line in _life_lines(crop, units))
-    return [_yield_table(crop.years, units), *lines]
-
-
-def _yield_table(years: Sequence[CropOfYear], units: Units) -> RenderableType:
-    return table(
-        years,
+    low, high = crop.best_practice_share_of_fresh_wood
+    years = table(
+        crop.years,
         (Column("Year"), lambda year: str(year.year)),
         (Column("A log gives", "right"), lambda year: format_weight(year.mean_kg_per_log, units)),
         (
@@ -167,17 +162,14 @@ def _yield_table(years: Sequence[CropOfYear], units: Units) -> RenderableType:
         ),
         (Column("All logs", "right"), lambda year: format_weight(year.mean_kg, units)),
     )
-
-
-def _life_lines(crop: BatchYield, units: Units) -> list[str]:
-    low, high = crop.best_practice_share_of_fresh_wood
-    return [
+    life = (
         f"In its life a log gives about {format_weight(crop.life_kg_per_log, units)}: "
         f"{percent_words(crop.share_of_fresh_wood)} of its fresh weight (best practice "
         f"{percent_words(low)} to {percent_words(high)}, Leatham 1982), "
         f"{percent_words(crop.share_of_dry_wood)} of its dry wood (an outdoor trial 0 to "
         f"{crop.trial_share_of_dry_wood[1] * 100:.1f}%)."
-    ]
+    )
+    return [years, Indented(life)]
 
 
 def beware(cautions: Sequence[str]) -> list[RenderableType]:
