@@ -122,11 +122,14 @@ def _nothing_written() -> Iterator[None]:
     global _watching
     _hook()
     _written.clear()
+    # What Python keeps of a module that is imported first here is not the reader's.
+    kept, sys.dont_write_bytecode = sys.dont_write_bytecode, True
     _watching = True
     try:
         yield
     finally:
         _watching = False
+        sys.dont_write_bytecode = kept
     if _written:
         raise FindingError(f"files written: {_written[:5]}")
 
