@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.soaks import machine_code
-from tests import drawn
+from tests import drawn, worked_out
 from tests.yards import SHARED, weather_read_once
 
 PREPARE = """
@@ -30,13 +30,14 @@ Search(small_problem(5), MENDING).run()
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """Return how many processes share the tests; 0 is none besides this one.
 
-    One more than there are processors, since some tests wait: for a disk, for a planning beside
-    them. Of a few files the start of the others would take longer than they save. What is asked
-    for by its mark measures, or uses all processors itself.
+    As many as there are processors: one more would read all tests anew, which is some six seconds
+    of work, and start a browser and what is shared besides. Of a few files the start of the others
+    would take longer than they save. What is asked for by its mark measures, or uses all
+    processors itself.
     """
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     chosen = any(word.startswith(("-m", "-k")) for word in config.invocation_params.args)
-    return (os.cpu_count() or 1) + 1 if whole and not chosen else 0
+    return (os.cpu_count() or 1) if whole and not chosen else 0
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -85,10 +86,13 @@ def pytest_collection() -> Generator[None, object, object]:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _weather_once(pytestconfig: pytest.Config) -> Iterator[None]:
-    """What is measured reads its weather each time."""
-    measured = pytestconfig.option.markexpr == "benchmark"
-    with contextlib.nullcontext() if measured else weather_read_once():
+def _once(pytestconfig: pytest.Config) -> Iterator[None]:
+    """What is measured reads its weather and works all out each time."""
+    with contextlib.ExitStack() as stack:
+        if pytestconfig.option.markexpr != "benchmark":
+            stack.enter_context(weather_read_once())
+            if not worked_out.anew:
+                stack.enter_context(worked_out.worked_out_once())
         yield
 
 

@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 from hypothesis import Phase, settings
 
+from tests import worked_out
 from tests.mutation.mutants import FOLDER, PACKAGES, Place, damaged
 from tests.mutation.swapping import UnswappableError, swapped
 
@@ -317,6 +318,7 @@ def hush() -> None:
 
 def start(work: Callable[[Running], None]) -> None:
     """Collect the tests, then work with them."""
+    worked_out.anew = True
     # The same examples each time, and none sought once one has failed.
     settings.register_profile(
         "mutation", deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate]
