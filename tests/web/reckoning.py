@@ -52,8 +52,9 @@ class Later:
         Later.last = self
 
     def go(self) -> None:
-        """Reckon it."""
-        self._do()
+        """Reckon it, without standing back: all later tests of this process would."""
+        with mock.patch.object(trial, "NICER", 0):
+            self._do()
 
     def kill(self) -> None:
         pass
@@ -66,8 +67,5 @@ class Later:
 def trials_here() -> Iterator[type[Later]]:
     """Let what takes longer be reckoned here, when `Later.last.go()` says so."""
     context = SimpleNamespace(Pipe=get_context("spawn").Pipe, Process=Later)
-    with (
-        mock.patch.object(trial, "get_context", lambda _: context),
-        mock.patch.object(trial, "NICER", 0),
-    ):
+    with mock.patch.object(trial, "get_context", lambda _: context):
         yield Later
