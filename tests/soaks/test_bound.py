@@ -25,7 +25,7 @@ def lower_bound(problem: Problem) -> float:
 
 @pytest.fixture(scope="module")
 def yard() -> Problem:
-    return yard_like(10, weeks=12, members=6)
+    return yard_like(6, weeks=10, members=4)
 
 
 @pytest.fixture(scope="module")

@@ -6,13 +6,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from unittest import mock
 
-from fruitcast.web import planner, planning_process
+from fruitcast.web import planning_process
 from tests.yards import quick_search
 
 
 @contextmanager
 def quick_planning(module: str = __name__) -> Iterator[None]:
     """Let planners that are made here plan by it, and this process search as shortly."""
+    from fruitcast.web import planner  # not for the process itself
+
     with mock.patch.object(planner, "PROCESS", module), quick_search():
         yield
 
