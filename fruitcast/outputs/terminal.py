@@ -262,7 +262,11 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
 
 
 def _each_stack(entries: Iterable[tuple[str, str]]) -> Iterable[str]:
-    return (f"{clean_line(stack)}: {clean_line(reason)}" for stack, reason in entries)
+    """Return what is said of each stack; what is the same of several is said once."""
+    stacks: dict[str, list[str]] = {}
+    for stack, reason in entries:
+        stacks.setdefault(clean_line(reason), []).append(clean_line(stack))
+    return (f"{', '.join(names)}: {reason}" for reason, names in stacks.items())
 
 
 def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:

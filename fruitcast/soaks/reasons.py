@@ -275,7 +275,9 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "tank":
             return f"in the tank since {soaked}; then it rests {by}"
         case "pins":
-            return f"pins were seen on {pins}: it is about to fruit, then rests {by}"
+            longer = any(until and other.until and other.until > until for other in outlook.holds)
+            rests = "" if longer else f", then rests {by}"
+            return f"pins were seen on {pins}: it is about to fruit{rests}"
         case "spawn run":
             share = percent_words(outlook.spawn.progress)
             if until:

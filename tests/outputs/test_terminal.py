@@ -218,6 +218,14 @@ def test_the_week_accounts_for_every_stack():
     assert "H: its spawn run" in rest
 
 
+def test_what_keeps_several_stacks_from_the_tank_is_said_once():
+    why = "what waits for all of them"
+    left = [{"stack": n, "cause": "bears", "reason": why} for n in ("D", "H", "B")]
+    made = plan(not_soaked=left, soaks=[], waits=[])
+    said = words(week_table(made, yard(), diary(), TODAY))
+    assert said.endswith(f"Not this week B, D, H: {why}")
+
+
 def test_that_the_week_has_no_soak_day_is_said_once():
     no_day = "the week's soak days lie outside your soaking season"
     waits = [

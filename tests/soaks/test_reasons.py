@@ -335,6 +335,15 @@ def test_every_hold_has_its_words() -> None:
     assert hold_words(Hold("pins", None), outlook()) == (
         "pins were seen on an earlier day: it is about to fruit, then rests beyond the plan's weeks"
     )
+    pins = Hold("pins", until)
+    told = [
+        hold_words(
+            pins, outlook(state=state, holds=(pins, Hold("rest", until.replace(day=2 + days))))
+        )
+        for days in (0, 1)
+    ]
+    about = "pins were seen on Sat 1 May: it is about to fruit"
+    assert told == [f"{about}, then rests {by}", about]  # whose rest ends first says nothing of it
     assert hold_words(Hold("spawn run", None), row) == (
         "spawn run 42%, most likely not done within the plan's weeks"
     )
