@@ -26,6 +26,7 @@ from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import proposal_for
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.known import known_weather
+from fruitcast.yard.model import lots_of
 from tests.benchmarks.yards import TODAY, champion, in_lots, invented_yard
 
 STACKS, LOGS, KG_A_WEEK, MEMBERS, YEARS = 11, 283, 1.0, 30, 20
@@ -43,7 +44,7 @@ def small_targets() -> KnownYard:
     known = KnownYard(TODAY, yard, state, weather, years[-MEMBERS:], numbers, ())
     proposal = proposal_for(known, build(known).problem)
     assert proposal is not None
-    lots = {each.stack: each.parts() for each in proposal.stacks}
+    lots = {each.stack: lots_of(each.stack, each.logs, each.lots[0]) for each in proposal.stacks}
     return replace(known, state=in_lots(state, lots, TODAY))
 
 
