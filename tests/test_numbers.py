@@ -36,7 +36,7 @@ from tests.yard.yards import SETTINGS, STACKS
 PACKAGE = Path(__file__).parents[1] / "fruitcast"
 NUMBERS = default_numbers()
 
-PURE = ("logs", "shiitake", "weather")
+PURE = ("biology", "weather")
 MOST_WITH_ALL = 40
 """So many functions may put rules together from all numbers; the others name what they use."""
 
@@ -322,9 +322,7 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
     (
         "wide-range.range.upper",
         28,
-        lambda n: temperature_factor(
-            n.strain("wide-range").range, 26.0, margin=n.yields.range_margin
-        ),
+        lambda n: temperature_factor(n.strain("wide-range").range, 26.0, n.yields),
     ),
     ("wide-range.yield.base", 0.4, lambda n: n.strain("wide-range").yields.base),
     ("forced.cool_below", 14, lambda n: soak_hours(13.0, n.forced)),
@@ -354,9 +352,7 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
     (
         "inoculation.thaw_days",
         28,
-        lambda n: thawed_day(
-            TMEAN, thaw_days=n.inoculation.thaw_days, thawed_above=n.inoculation.thawed_above
-        ),
+        lambda n: thawed_day(TMEAN, n.inoculation),
     ),
     ("diary.flush_days", 7, _flushes),
     (

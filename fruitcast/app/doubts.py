@@ -241,7 +241,6 @@ def _of_classes(
     yard: Yard, state: YardState, weather: DailyWeather, numbers: Numbers
 ) -> Iterator[str]:
     """Yield stacks whose flushes came at temperatures that their class does not fruit at."""
-    rows = {stack.name: stack for stack in yard.stacks}
     seen: dict[str, list[float]] = {}
     days = int(numbers.forced.season_days)
     for name, lot in state.stacks.items():
@@ -251,7 +250,7 @@ def _of_classes(
         seen.setdefault(state.lot_of[name], []).extend(before)
     margin = numbers.doubt.class_margin
     for name, temperatures in seen.items():
-        strain_class = rows[name].strain_class
+        strain_class = yard.by_name[name].strain_class
         fruits = numbers.strain(strain_class).range
         low, high = fruits.lower - margin, fruits.upper + margin
         odd = [degrees for degrees in temperatures if not low <= degrees <= high]

@@ -44,23 +44,12 @@ def first_pick(
     requirement: npt.ArrayLike,
     column: IntArray | None = None,
 ) -> IntArray:
-    """Return the day of the first pick after each pull.
+    """Return the day of the first pick after each pull, (start, column).
 
-    Parameters
-    ----------
-    cumulative_thermal : (day + 1, column) float array
-        See `thermal_time`. [degC day]
-    pull_day : (start,) int array
-        Morning on which the logs leave the tank, at most the number of days.
-    requirement : float or (start, column) float array
-        The class's requirement times its scatter. [degC day]
-    column : (start, column) int array, optional
-        Column of `cumulative_thermal` for each; else the same one.
-
-    Returns
-    -------
-    (start, column) int array
-        Day index; the number of days where the table ends too soon.
+    The number of days where the table ends too soon. By the warmth of `thermal_time`, the
+    mornings on which logs leave the tank, (start,), at most the number of days, and the class's
+    requirement times its scatter, one or (start, column) [degC day]. `column` is the column of
+    the warmth for each, (start, column), where that is not the same one.
     """
     if column is None:
         column = np.arange(cumulative_thermal.shape[1])[None, :]
@@ -73,14 +62,8 @@ def mean_between(
 ) -> FloatArray:
     """Return the mean of a daily value over the days from `first` up to, not including, `past`.
 
-    Parameters
-    ----------
-    cumulated : (day + 1, column) float array
-        Running totals of the value, see `run_length.cumulate`.
-    first, past : (start, column) int array
-        Day indices; where they are equal the day `first` itself is taken.
-    column : (start, column) int array, optional
-        Column of `cumulated` for each; else the same one.
+    By its running totals, see `run_length.cumulate`. `first` and `past` are days, (start,
+    column); where they are equal the day itself is taken. `column` as in `first_pick`.
     """
     begin, end = np.broadcast_arrays(first, past)
     if column is None:
@@ -101,36 +84,25 @@ def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: fl
 
 
 def daily_loss(
-    strain: StrainForced, tmin: FloatArray, tmax: FloatArray, *, heat_loss: float, frost_loss: float
+    strain: StrainForced, tmin: FloatArray, tmax: FloatArray, forced: ForcedNumbers
 ) -> FloatArray:
     """Return how hard each day's heat and frost is on pins and caps, for `surviving_share`. [1/day]
 
-    By the day's extremes, (day, column) [degC], for each degree and day of heat or frost
-    [1/degC/day].
+    By the day's extremes, (day, column). [degC]
     """
     heat = np.maximum(tmax - strain.heat_from, 0.0)
     frost = np.maximum(strain.frost_from - tmin, 0.0)
-    return heat_loss * heat + frost_loss * frost
+    return forced.heat_loss * heat + forced.frost_loss * frost
 
 
 def surviving_share(
     cumulated_loss: FloatArray, first: IntArray, past: IntArray, column: IntArray | None = None
 ) -> FloatArray:
-    """Return the share of a flush that heat and frost leave between pull and last pick.
+    """Return the share of a flush that heat and frost leave between pull and last pick. [0..1]
 
-    Parameters
-    ----------
-    cumulated_loss : (day + 1, column) float array
-        `run_length.cumulate` of `daily_loss`. [unitless]
-    first, past : (start, column) int array
-        Day of the pull, and the day after the last pick; days past the table don't count.
-    column : (start, column) int array, optional
-        Column of `cumulated_loss` for each; else the same one.
-
-    Returns
-    -------
-    (start, column) float array
-        exp(-sum of the daily losses), between 0 and 1. [unitless]
+    exp(-sum of the daily losses), by the `run_length.cumulate` of `daily_loss`, from the day of
+    the pull to the day after the last pick, (start, column); days past the table don't count.
+    `column` as in `first_pick`.
     """
     days = len(cumulated_loss) - 1
     begin, end = np.broadcast_arrays(np.minimum(first, days), np.minimum(past, days))
@@ -156,22 +128,10 @@ def season_allows(
 
     Cold-weather strains answer a summer soak poorly (Bruhn, Mihail & Pickens 2009): they are
     refused in summer, however cool the site, and whenever the median over members of the mean
-    temperature of the days after the pull is above the class's limit.
-
-    Parameters
-    ----------
-    tmean : (day, member) float array
-        Daily mean temperature of every member. [degC]
-    pull_day : (start,) int array
-        Morning of the pull, inside the table; near its end the days that are left count.
-    season_days : float
-        Days after the pull whose mean decides. [day]
-    in_summer : (start,) bool array
-        Whether each soak starts in summer, see `summer`.
-
-    Returns
-    -------
-    (start,) bool array
+    temperature of the `season_days` after the pull is above the class's limit. By the daily mean
+    of every member, (day, member) [degC], and the mornings of the pulls, (start,), inside the
+    table: near its end the days that are left count. `in_summer` tells which soaks start then,
+    see `summer`.
     """
     start = np.asarray(pull_day, dtype=np.int64)
     limit = strain.refused_above

@@ -45,18 +45,17 @@ def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: fl
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
 
 
-def unused_share(
-    water: npt.ArrayLike, *, rain_uptake_share: float, soak_uptake: float
-) -> FloatArray:
+def unused_share(water: npt.ArrayLike, balance: MoistureNumbers) -> FloatArray:
     """Return the share of a rainy day's greatest uptake that this much water leaves unused. [0..1]
 
     Water is rain through the canopy and watering, as in a gauge among the logs [mm/day]. A lying
     log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
     `rain_uptake_share` [0..1]; the more has come, the more runs off. The shares of two waters
-    multiply. `soak_uptake` is what an empty log takes up in the tank [kg/m2/h^0.5].
+    multiply.
     """
-    limit = soak_uptake * math.sqrt(RAINY_DAY_HOURS)
-    return np.exp(-rain_uptake_share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
+    limit = balance.soak_uptake * math.sqrt(RAINY_DAY_HOURS)
+    first = balance.rain_uptake_share
+    return np.exp(-first / (np.pi * limit) * np.asarray(water, dtype=np.float64))
 
 
 def drying_rate(
@@ -118,29 +117,16 @@ def soak_potential(
     hours: npt.ArrayLike,
     diameter: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    *,
-    soak_uptake: float,
+    balance: MoistureNumbers,
 ) -> FloatArray:
     """Return what an empty log would take up in the tank: with the square root of the time.
 
-    The square root is published for the early uptake of hardwoods: Rosen, penetration of water
-    into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
-
-    Parameters
-    ----------
-    hours : float array
-        In water. [h]
-    diameter, specific_gravity : float array
-        Over bark [m]; basic [unitless].
-    soak_uptake : float
-        What an empty log takes up. [kg/m2/h^0.5]
-
-    Returns
-    -------
-    float array
-        Not above saturation. [kg/kg dry wood]
+    Not above saturation [kg/kg dry wood]; by the hours in water, the diameter over bark [m] and
+    the basic specific gravity. The square root is published for the early uptake of hardwoods:
+    Rosen, penetration of water into hardwoods, Wood and Fiber Science. The factor, for logs with
+    bark, is judgement.
     """
-    early = soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
+    early = balance.soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
     return np.minimum(
         early * surface_per_dry_mass(diameter, specific_gravity),
         saturation_moisture(specific_gravity),
@@ -154,11 +140,8 @@ def soak_gain(
     specific_gravity: npt.ArrayLike,
     balance: MoistureNumbers,
 ) -> FloatArray:
-    """Return what a log of some moisture gains in so many hours in the tank. [kg/kg dry wood]
-
-    Parameters as in `soak_potential`.
-    """
-    potential = soak_potential(hours, diameter, specific_gravity, soak_uptake=balance.soak_uptake)
+    """Return what a log of some moisture gains in the tank. [kg/kg dry wood]"""
+    potential = soak_potential(hours, diameter, specific_gravity, balance)
     return taken_up(potential, moisture, saturation_moisture(specific_gravity), balance)
 
 
@@ -269,34 +252,23 @@ def simulate_moisture(
     calendar = np.asarray(day_of_year)
     humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
-    most = soak_potential(
-        RAINY_DAY_HOURS, diameter, specific_gravity, soak_uptake=balance.soak_uptake
-    )
+    most = soak_potential(RAINY_DAY_HOURS, diameter, specific_gravity, balance)
     amount, gap = watering.amount, watering.gap_days
-    raised = 1 - unused_share(
-        amount, rain_uptake_share=balance.rain_uptake_share, soak_uptake=balance.soak_uptake
-    )
+    raised = 1 - unused_share(amount, balance)
+    sun = shaded_share(shade, shade_effect=shade_effect)
 
     def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
         # All that does not depend on the state is worked out before the loop over days.
         low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
         thawed = mean > 0.0  # degC: a frozen log neither dries nor takes up snow
         limit = most * thawed
-        unused = limit * unused_share(
-            through[rows] + done[rows],
-            rain_uptake_share=balance.rain_uptake_share,
-            soak_uptake=balance.soak_uptake,
-        )
+        unused = limit * unused_share(through[rows] + done[rows], balance)
         potential = limit - unused
         if soak_hours is not None:
-            soaked = soak_potential(
-                wet, diameter, specific_gravity, soak_uptake=balance.soak_uptake
-            )
+            soaked = soak_potential(wet, diameter, specific_gravity, balance)
             potential = np.minimum(potential + soaked, saturation)
         evaporation = open_evaporation(low, high, mean, latitude, calendar[rows])
-        rate = drying_rate(
-            evaporation * shaded_share(shade, shade_effect=shade_effect), diameter, balance
-        )
+        rate = drying_rate(evaporation * sun, diameter, balance)
         nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
         resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))
         mild = (mean > watering.not_below) & (wet == 0)

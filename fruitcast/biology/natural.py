@@ -35,49 +35,40 @@ class NaturalPick(NamedTuple):
     aborted: BoolArray  # (day, column): buds that were set off and die in the cold, unripe
 
 
-def rain_after_drier_weather(
-    rain: FloatArray, *, wet_days: float, wet_rain: float, dry_days: float, dry_rain: float
-) -> BoolArray:
+def rain_after_drier_weather(rain: FloatArray, natural: NaturalNumbers) -> BoolArray:
     """Return where enough rain fell in one to three days, after drier weather: (day, column).
 
-    Parameters
-    ----------
-    rain : (day, column) float array
-        Rain and watering; before the table the weather counts as dry. [mm/day]
-    wet_days, wet_rain : float
-        Days over which the wetting is added up, and the sum that is enough. [day, mm]
-    dry_days, dry_rain : float
-        Days before the wetting, and the sum that they stay below. [day, mm]
+    By rain and watering [mm/day]: that of the `wet_days` reaches a sum, that of the `before_days`
+    stays below one. Before the table the weather counts as dry.
     """
-    wetted = rolling_sum(rain, int(wet_days)) >= wet_rain
-    before = lag(rolling_sum(rain, int(dry_days)), int(wet_days), fill=0.0)
-    return wetted & (before < dry_rain)
+    wet_days = int(natural.wet_days)
+    wetted = rolling_sum(rain, wet_days) >= natural.rain
+    before = lag(rolling_sum(rain, int(natural.before_days)), wet_days, fill=0.0)
+    return wetted & (before < natural.dry_rain)
 
 
-def cooler_than_before(
-    tmean: FloatArray, drop: float, *, wet_days: float, change_days: float
-) -> BoolArray:
+def cooler_than_before(tmean: FloatArray, drop: float, natural: NaturalNumbers) -> BoolArray:
     """Return where the days of the wetting were cooler, by `drop` [degC], than those before them.
 
-    `tmean` is (day, column) [degC]; the mean of `wet_days` is held against that of the
-    `change_days` before. False while the table has no days before the wetting.
+    `tmean` is (day, column) [degC]; the mean of the `wet_days` is held against that of the
+    `before_days`. False while the table has no days before the wetting.
     """
-    now = rolling_mean(tmean, int(wet_days))
-    before = lag(rolling_mean(tmean, int(change_days)), int(wet_days), fill=-np.inf)
-    return before - now >= drop
+    wet_days = int(natural.wet_days)
+    before = lag(rolling_mean(tmean, int(natural.before_days)), wet_days, fill=-np.inf)
+    return before - rolling_mean(tmean, wet_days) >= drop
 
 
 def moves_into_range(
-    tmean: FloatArray, lower: float, upper: float, *, spell_days: float, change_days: float
+    tmean: FloatArray, lower: float, upper: float, natural: NaturalNumbers
 ) -> BoolArray:
     """Return where the temperature has just fallen or risen into a range [degC].
 
     `tmean` is (day, column) [degC]. The mean of the last `spell_days` lies inside, that of the
-    `change_days` before outside. False while the table has no days before.
+    `before_days` outside. False while the table has no days before.
     """
-    spell = int(spell_days)
+    spell = int(natural.spell_days)
     now = rolling_mean(tmean, spell)
-    before = lag(rolling_mean(tmean, int(change_days)), spell, fill=(lower + upper) / 2)
+    before = lag(rolling_mean(tmean, int(natural.before_days)), spell, fill=(lower + upper) / 2)
     return (now >= lower) & (now <= upper) & ((before < lower) | (before > upper))
 
 
@@ -97,54 +88,21 @@ def trigger_days(
     three days after drier weather, cooler than before, at a temperature in the class's range,
     on a moist log. Classes with limits on the nights, such as cold-weather strains: the
     temperature falls or rises into the class's range, with nights neither too warm nor too
-    cold, on a moist log.
+    cold, on a moist log. Readiness and rest are the stack's own affair, see `flush_chain`.
 
-    Parameters
-    ----------
-    tmin, tmean : (day, column) float array
-        Daily minimum and mean temperature. [degC]
-    rain : (day, column) float array
-        Rain and watering. [mm/day]
-    moisture : (day, column) float array
-        Log moisture. [kg/kg dry wood]
-    urgent_below : float
-        Drier logs form no buds. [kg/kg wet]
-
-    Returns
-    -------
-    (day, column) bool array
-        Readiness and rest are the stack's own affair, see `flush_chain`.
+    All are (day, column): temperatures [degC], rain and watering [mm/day], log moisture [kg/kg
+    dry wood]. Logs drier than `urgent_below` [kg/kg wet] form no buds.
     """
     moist = moisture >= float(dry_from_wet(urgent_below))
     if strain.nights is not None:
         coldest, warmest = strain.nights
         nights = rolling_mean(tmin, int(natural.spell_days))
         fresh = (nights >= coldest) & (nights <= warmest)
-        moved = moves_into_range(
-            tmean,
-            strain.lower,
-            strain.upper,
-            spell_days=natural.spell_days,
-            change_days=natural.before_days,
-        )
-        return moved & fresh & moist
+        return moves_into_range(tmean, strain.lower, strain.upper, natural) & fresh & moist
     mild = rolling_mean(tmean, int(natural.wet_days))
     in_range = (mild >= strain.lower) & (mild <= strain.upper)
-    cooler = cooler_than_before(
-        tmean, strain.drop or 0.0, wet_days=natural.wet_days, change_days=natural.before_days
-    )
-    return (
-        rain_after_drier_weather(
-            rain,
-            wet_days=natural.wet_days,
-            wet_rain=natural.rain,
-            dry_days=natural.before_days,
-            dry_rain=natural.dry_rain,
-        )
-        & cooler
-        & in_range
-        & moist
-    )
+    cooler = cooler_than_before(tmean, strain.drop or 0.0, natural)
+    return rain_after_drier_weather(rain, natural) & cooler & in_range & moist
 
 
 def natural_first_pick(
@@ -160,23 +118,10 @@ def natural_first_pick(
     Buds ripen by warmth above the class's base temperature. They abort when they
     are still unripe after the longest time allowed, as in the cold; they don't wait for spring.
 
-    Parameters
-    ----------
-    requirement : float or (column,) float array
-        Warmth from pull to first pick of the class of each column. [degC day]
-    cumulative_thermal : (day + 1, column) float array
-        See `forced.thermal_time`. [degC day]
-    trigger : (day, column) bool array
-        Trigger days, see `trigger_days`.
-    lead_factor : (column,) float array, default 1
-        The yard's own lead time over the table's. [unitless]
-    column : (column,) int array, optional
-        Column of `cumulative_thermal` for each of `trigger`; else the same one.
-
-    Returns
-    -------
-    NaturalPick
-        First pick and aborted buds of each trigger day.
+    By the warmth of `forced.thermal_time` and the `trigger_days`, (day, column). The class's
+    requirement from pull to first pick [degC day] and the yard's own lead time over the table's
+    are one or (column,); `column` is the column of the warmth for each of the triggers', where
+    that is not the same one.
     """
     days, columns = trigger.shape
     first_pick = np.full(trigger.shape, days, dtype=np.int32)
@@ -192,11 +137,7 @@ def natural_first_pick(
 
 
 def set_off_row(
-    thermal_time: FloatArray,
-    first_pick: npt.ArrayLike,
-    *,
-    requirement: float,
-    requirement_factor: float,
+    thermal_time: FloatArray, first_pick: npt.ArrayLike, requirement: float, natural: NaturalNumbers
 ) -> IntArray:
     """Return the row on which weather must have set off a flush first picked on a given one.
 
@@ -204,7 +145,7 @@ def set_off_row(
     natural flush needs a share of what the class does from pull to first pick [degC day]. 0 where
     the table begins too late.
     """
-    need = requirement * requirement_factor
+    need = requirement * natural.requirement_factor
     begun = (
         np.searchsorted(thermal_time, thermal_time[np.asarray(first_pick)] - need, side="right") - 1
     )
@@ -221,26 +162,11 @@ def flush_chain(
 ) -> IntArray:
     """Return the trigger days of the natural flushes that follow one another in each column.
 
-    After a first pick a log rests before weather can set off the next flush. Aborted buds
-    cost no rest.
-
-    Parameters
-    ----------
-    trigger : (day, column) bool array
-        Trigger days.
-    rest_days : int
-        From a first pick to the next trigger. [day]
-    start : int or (..., column) int array
-        First day on which the log is ready and rested; leading axes are alternatives.
-    most : int
-        Flushes to follow.
-    column : (..., start) int array, optional
-        Column of each place on the last axis of `start`; else they are the columns.
-
-    Returns
-    -------
-    (flush, ..., column) int array
-        Day index; the number of days where there is no further flush.
+    (flush, ..., column); the number of days where there is no further one. After a first pick a
+    log rests before weather can set off the next flush; aborted buds cost no rest. At `most` so
+    many flushes are followed from the first day on which the log is ready and rested, `start`, one
+    or (..., column), whose leading axes are alternatives. `column` is the column of each place on
+    its last axis, where those are not the columns.
     """
     days, columns = trigger.shape
     following = next_true(trigger & ~pick.aborted)

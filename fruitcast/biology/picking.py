@@ -69,17 +69,14 @@ def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumber
     return table
 
 
-def dry_cap_share(
-    rain: npt.ArrayLike, *, rain_from: float, rain_full: float, rain_loss: float
-) -> FloatArray:
-    """Return what rain on open caps leaves saleable of a day's pick: 1 in dry weather.
+def dry_cap_share(rain: npt.ArrayLike, picking: PickingNumbers) -> FloatArray:
+    """Return what rain [mm/day] on open caps leaves saleable of a day's pick: 1 in dry weather.
 
-    Wet caps keep badly. Covering the fruiting logs keeps all of it. From `rain_from` on caps are
-    wet, from `rain_full` on all are [mm/day]; `rain_loss` is lost then [0..1].
+    Wet caps keep badly. Covering the fruiting logs keeps all of it.
     """
-    start, full = rain_from, rain_full
+    start, full = picking.rain_from, picking.rain_full
     wet = np.clip((np.asarray(rain, dtype=float) - start) / (full - start), 0.0, 1.0)
-    return 1 - rain_loss * wet
+    return 1 - picking.rain_loss * wet
 
 
 def cover_wanted(rain: npt.ArrayLike, *, rain_from: float) -> BoolArray:
@@ -138,28 +135,13 @@ def start_weights(
     near_days: float,
     doubt: float,
 ) -> FloatArray:
-    """Return how likely each day is the one on which a flush began, baskets left aside.
+    """Return how likely each day is the one on which a flush began: (start, member), not scaled.
 
-    Parameters
-    ----------
-    starts : (start,) int array
-        Days tried, days from the first basket. [day]
-    thermal_time : (start, member) float array
-        Warmth from the pull to each of them. [degC day]
-    need : (member,) float array
-        Warmth that the table has from the pull to the beginning. [degC day]
-    log_sd : float
-        Spread of that. [unitless]
-    near_days : float
-        The first basket comes about so near to the beginning, before or after. [day]
-    doubt : float
-        Weight, against the likeliest thermal_time, of a warmth far from the table's: mushrooms that
-        are there are believed before the table. [unitless]
-
-    Returns
-    -------
-    (start, member) float array
-        Not scaled. [unitless]
+    Baskets are left aside. `starts` are days tried, counted from the first basket, which comes
+    within about `near_days` of the beginning; `thermal_time` the warmth from the pull to each,
+    (start, member), `need` what the table has for it, (member,) [degC day], and `log_sd` the
+    spread of that. A warmth far from the table's keeps the weight `doubt` of the likeliest one:
+    mushrooms that are there are believed before the table.
     """
     ratio = np.maximum(thermal_time, 1e-6) / np.maximum(need, 1e-6)
     off = (np.log(ratio) + log_sd**2 / 2) / max(log_sd, 1e-6)

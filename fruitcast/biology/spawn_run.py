@@ -17,7 +17,7 @@ from fruitcast.arrays import FloatArray, IntArray
 from fruitcast.biology.run_length import cumulate, first_reached
 from fruitcast.biology.spread import log_scatter
 from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
-from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
+from fruitcast.topics import MoistureNumbers, MyceliumNumbers, SpawnRunNumbers
 
 SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
 """What can slow a spawn run, in the order in which `slowed_by` names it."""
@@ -79,24 +79,11 @@ def log_course(
 def mycelium_speed(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, mycelium: MyceliumNumbers, *, shade: float
 ) -> FloatArray:
-    """Return the speed of the mycelium on each day, over the day's course in the log.
+    """Return the speed of the mycelium on each day, as a share of that at the optimum. [unitless]
 
     Growth bends upwards where it is cool: a warm afternoon adds more than a cold night takes,
-    so the mean temperature alone would make a cool site too slow.
-
-    Parameters
-    ----------
-    tmin, tmax : float array
-        Daily minimum and maximum of the air. [degC]
-    mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows, and how a log follows the air.
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-
-    Returns
-    -------
-    float array
-        Share of the speed at the optimum. [unitless]
+    so the mean temperature alone would make a cool site too slow. By the air's daily extremes
+    [degC] and the share of the sky's light kept off the logs [0..1].
     """
     return np.asarray(_speeds(tmin, tmax, shade, mycelium)[1].mean(axis=0))
 
@@ -118,42 +105,16 @@ def _speeds(
 
 
 def moisture_factor(
-    moisture: npt.ArrayLike, *, dead_below: float, moisture_full: float
+    moisture: npt.ArrayLike, balance: MoistureNumbers, spawn_run: SpawnRunNumbers
 ) -> FloatArray:
     """Return what log moisture leaves of growth or crop: all when moist, none when too dry. [0..1]
 
     Full at the published ideal and none at the published limit of survival; the straight line
-    between them is judgement.
-
-    Parameters
-    ----------
-    moisture : float array
-        [kg/kg dry wood]
-    dead_below, moisture_full : float
-        Below this the spawn is presumed dead; from this on moisture holds nothing back. [kg/kg wet]
+    between them is judgement. By the moisture on a dry basis. [kg/kg dry wood]
     """
-    none = float(dry_from_wet(dead_below))
-    full = float(dry_from_wet(moisture_full))
+    none = float(dry_from_wet(balance.dead_below))
+    full = float(dry_from_wet(spawn_run.moisture_full))
     return np.clip((np.asarray(moisture, dtype=float) - none) / (full - none), 0.0, 1.0)
-
-
-def daily_progress(
-    tmin: FloatArray,
-    tmax: FloatArray,
-    moisture: FloatArray,
-    mycelium: MyceliumNumbers,
-    *,
-    shade: float,
-    dead_below: float,
-    moisture_full: float,
-) -> FloatArray:
-    """Return how far the spawn run gets each day, (day, column). [day at the optimum]
-
-    Parameters as in `mycelium_speed` and `moisture_factor`.
-    """
-    return mycelium_speed(tmin, tmax, mycelium, shade=shade) * moisture_factor(
-        moisture, dead_below=dead_below, moisture_full=moisture_full
-    )
 
 
 def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
@@ -216,10 +177,10 @@ def slowed_by(
     spawn: str,
     diameter: float,
     mycelium: MyceliumNumbers,
+    balance: MoistureNumbers,
     spawn_run: SpawnRunNumbers,
     *,
     shade: float,
-    dead_below: float,
 ) -> tuple[str, ...]:
     """Return what slows a spawn run noticeably, as words out of `SLOW_CAUSES`.
 
@@ -228,7 +189,7 @@ def slowed_by(
     in `mycelium_speed` and `moisture_factor`, diameter over bark [m].
     """
     slow = spawn_run.slow_share
-    damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)
+    damp = moisture_factor(moisture, balance, spawn_run)
     temperatures, speed = _speeds(tmin, tmax, shade, mycelium)
     lost = 1 - speed
     cool = temperatures < mycelium.optimum_temperature

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.arrays import BoolArray, FloatArray, IntArray
+from fruitcast.topics import SpreadNumbers
 
 
 def log_scatter(variation: float) -> float:
@@ -106,28 +107,12 @@ class PartsLearned:
 def update(
     shares: FloatArray, deviations: FloatArray, *, prior_variance: FloatArray, flush_variance: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return mean and covariance of all parts after some flushes.
+    """Return mean and covariance of all parts after some flushes: (part,) and (part, part).
 
-    Parameters
-    ----------
-    shares : (flush, part) float array
-        1 where a part has a share in a flush, else 0. [unitless]
-    deviations : (flush,) float array
-        Observed minus expected, on the log scale. [unitless]
-    prior_variance : (part,) float array
-        Of each part, whose prior mean is 0; 0 holds a part at its prior. [unitless]
-    flush_variance : float
-        Of what is the flush's own, above 0. [unitless]
+    `shares` are 1 where a part has a share in a flush, else 0, (flush, part); `deviations` observed
+    minus expected on the log scale, (flush,). Each part's prior has the mean 0 and its variance,
+    (part,), of which 0 holds it there; what is the flush's own varies too, above 0.
 
-    Returns
-    -------
-    mean : (part,) float array
-        [unitless]
-    covariance : (part, part) float array
-        [unitless]
-
-    Notes
-    -----
     The normal equations of the linear model with a normal prior, scaled by the prior's
     standard deviations so that a part of no variance needs no case of its own.
     """
@@ -157,30 +142,12 @@ def learn(
 ) -> PartsLearned:
     """Return what the yard's own flushes say of the parts of a yield or of a lead time.
 
-    Parameters
-    ----------
-    shares : (flush, part) float array
-        1 where a part has a share in a flush, else 0. [unitless]
-    observed : (flush,) float array
-        Weight per log of each whole flush [kg/log], or the warmth from pull to first pick
-        [degC day]; above 0.
-    expected : (flush,) float array
-        What the table expected of that flush in that weather, in the same unit, above 0.
-    confirmed : (flush,) bool array
-        Whether the grower has confirmed the record.
-    prior_variance : (part,) float array
-        See `update`. [unitless]
-    flush_variance : float
-        See `update`. [unitless]
-    question_at : float
-        A flush further than this from what the others predict is left out. [standard
-        deviation]
-    doubt_variance : (flush,) float array
-        Variance of what was written down about what was picked; none where it was weighed.
-        [unitless]
+    Of each flush `observed` has the weight per log [kg/log], or the warmth from pull to first pick
+    [degC day], `expected` the same by the table in that weather, both above 0; `confirmed` that the
+    grower stands by the record, `doubt_variance` how far what was written down may be from what was
+    picked, 0 where it was weighed. The others are those of `update`. A flush further than
+    `question_at` standard deviations from what the others predict is left out.
 
-    Notes
-    -----
     A flush that is less sure than others counts as one of their sureness with its shares and its
     deviation made smaller in that measure.
 
@@ -235,12 +202,11 @@ def expected_factor(
     return np.asarray(np.exp(shares @ mean + (known - shares @ prior_variance) / 2))
 
 
-def failure_shape(
-    failed: int, bore: int, *, usual: float, usual_soaks: float
-) -> tuple[float, float]:
+def failure_shape(failed: int, bore: int, spread: SpreadNumbers) -> tuple[float, float]:
     """Return the beta distribution of the chance that a soak brings nothing: its two parameters.
 
     The mean is the first over their sum. By the soaks of the diary that brought nothing, and that
     brought something; the usual chance before any of them counts as so many soaks.
     """
-    return usual * usual_soaks + failed, (1 - usual) * usual_soaks + bore
+    usual, soaks = spread.fails, spread.fails_soaks
+    return usual * soaks + failed, (1 - usual) * soaks + bore

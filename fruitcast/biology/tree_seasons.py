@@ -18,7 +18,7 @@ from fruitcast.biology.run_length import (
     next_true,
     rolling_mean,
 )
-from fruitcast.topics import LeafNumbers
+from fruitcast.topics import InoculationNumbers, LeafNumbers
 
 _MIDSUMMER = 182  # days from the season's start: spring lies before, autumn after
 
@@ -49,13 +49,13 @@ def last_frost_day(tmin: FloatArray) -> IntArray:
     return np.where(frost.any(axis=0), last, -1).astype(np.int64)
 
 
-def thawed_day(tmean: FloatArray, *, thaw_days: float, thawed_above: float) -> IntArray:
+def thawed_day(tmean: FloatArray, inoculation: InoculationNumbers) -> IntArray:
     """Return the day from which logs stay thawed: the first mild week that no cold one follows.
 
     By the mean of `thaw_days`, which is `thawed_above` then [degC]; 0 where winters are mild.
     """
-    mild = rolling_mean(tmean[:_MIDSUMMER], int(thaw_days))
-    cold = mild < thawed_above
+    mild = rolling_mean(tmean[:_MIDSUMMER], int(inoculation.thaw_days))
+    cold = mild < inoculation.thawed_above
     last = len(cold) - 1 - np.argmax(cold[::-1], axis=0)
     return np.where(cold.any(axis=0), last + 1, 0).astype(np.int64)
 

@@ -57,27 +57,12 @@ def thirst(
     keep_above_wet: float,
     watering: WateringNumbers,
 ) -> IntArray:
-    """Return whether and why logs want water on each day, from the days before.
+    """Return whether and why logs want water on each day, from the days before: `Thirst` codes.
 
-    Parameters
-    ----------
-    moisture : (day, ...) float array
-        At the end of each day. [kg/kg dry wood]
-    rain : (day, ...) float array
-        Rain and watering. [mm/day]
-    tmean : (day, ...) float array
-        [degC]
-    keep_above_wet : float
-        Logs drier than this want water. [kg/kg wet]
+    All are (day, ...): moisture at the end of each day [kg/kg dry wood], rain and watering
+    [mm/day], mean temperature [degC]. Logs drier than `keep_above_wet` want water [kg/kg wet]; the
+    first day never does, as nothing is known before it. A dry log counts before a dry spell.
 
-    Returns
-    -------
-    (day, ...) int array
-        `Thirst` codes; the first day of the arrays is never thirsty, as nothing is known
-        before it. A dry log counts before a dry spell.
-
-    Notes
-    -----
     More than 7 days without rain, above all over 24 degC: Hill 2011, University of Kentucky
     FOR-85. The temperature is taken as the mean of as many days as the rule counts.
     """
@@ -117,21 +102,10 @@ def watering_advice(
 ) -> WateringAdvice:
     """Return when one stack wants water within the known weather, and how likely beyond.
 
-    Parameters
-    ----------
-    moisture, rain, tmean : (day, member) float array
-        Log moisture at the end of each day if nobody waters from today on, rain with the
-        waterings done, and mean temperature: some days of the past, then the possible futures.
-        [kg/kg dry wood, mm/day, degC]
-    today : int
-        Row of today.
-    known : int
-        Rows before this one are observed or forecast: a day counts on which at least half of
-        the members ask for water.
-    keep_above_wet : float
-        [kg/kg wet]
-    catch : float
-        A log's area seen from above: diameter times length. [m2]
+    Moisture if nobody waters from today on, rain with the waterings done and mean temperature, as
+    in `thirst`, are (day, member): some days of the past, then from the row `today` on the possible
+    futures. Rows before `known` are observed or forecast: a day counts on which at least half of
+    the members ask for water. `catch` is a log's area seen from above: diameter times length [m2].
     """
     why = thirst(moisture, rain, tmean, keep_above_wet, watering)[today:]
     by_day = np.maximum.accumulate(why > 0, axis=0).mean(axis=1)

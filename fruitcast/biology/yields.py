@@ -188,13 +188,14 @@ def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
 
 
 def temperature_factor(
-    fruits: StrainRange, temperature: npt.ArrayLike, *, margin: float
+    fruits: StrainRange, temperature: npt.ArrayLike, yields: YieldsNumbers
 ) -> FloatArray:
     """Return how well the temperature up to the first pick suits the class. [0..1]
 
-    By the mean from pull or trigger to the first pick [degC]: 1 in the best range, 0 a `margin`
-    beyond the class's limits.
+    By the mean from pull or trigger to the first pick [degC]: 1 in the best range, 0 a
+    `range_margin` beyond the class's limits.
     """
+    margin = yields.range_margin
     points = (fruits.lower - margin, fruits.best_low, fruits.best_high, fruits.upper + margin)
     return np.asarray(np.interp(np.asarray(temperature, dtype=float), points, (0.0, 1.0, 1.0, 0.0)))
 

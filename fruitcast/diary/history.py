@@ -417,7 +417,7 @@ class YardHistory:
     def __init__(self, yard: Yard, numbers: Numbers) -> None:
         self.logs_at_once = yard.logs_at_once
         self.lots_by_settings = yard.soaking.lot_logs is not None
-        self.rows = {stack.name: stack for stack in yard.stacks}
+        self.rows = yard.by_name
         self.numbers = numbers
         self.by_name: dict[str, StackHistory] = {}
         self.accepted: dict[str, date] = {}

@@ -246,7 +246,7 @@ def _went(
 
 def _origin(yard: Yard, lot_of: Mapping[str, str], stack: str) -> dict[str, Any]:
     """Return what logs a stack or lot is of; None where it has no row any more."""
-    row = next((row for row in yard.stacks if row.name == lot_of.get(stack, stack)), None)
+    row = yard.by_name.get(lot_of.get(stack, stack))
     facts = ("strain_class", "strain", "tree", "inoculated")
     return {name: row and getattr(row, name) for name in facts}
 

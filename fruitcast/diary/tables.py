@@ -264,21 +264,20 @@ def season_csv(
     first, last = yard.site.growing_year(year)
     valid = [event for event in in_force(events) if event.on <= last]
     state = yard_state(yard, events, last)
-    by_row = {stack.name: stack for stack in yard.stacks}
-    numbered = _Numbered(by_row)
+    numbered = _Numbered(yard.by_name)
     told = sorted(
         (event for event in valid if event.on >= first and event.kind in KINDS),
         key=lambda event: event.on,
     )
     rows = []
     for event in told:
-        row = by_row.get(state.lot_of.get(event.stack, event.stack))
+        row = yard.by_name.get(state.lot_of.get(event.stack, event.stack))
         rows.append(
             (
                 *(event.on, event.kind, numbered.name(event.stack), numbered.name(event.into)),
                 *(getattr(event, figure) for figure in _FIGURES),
                 ";".join(event.findings),
-                *_facts(row or by_row.get(stack_of(event.stack)), known_trees),
+                *_facts(row or yard.by_name.get(stack_of(event.stack)), known_trees),
             )
         )
     return write_rows(COLUMNS, rows), len(rows)
@@ -344,10 +343,9 @@ def year_end(
     """
     first, last = yard.site.growing_year(year)
     after = yard_state(yard, events, min(last, today or last))
-    rows = {stack.name: stack for stack in yard.stacks}
     members: dict[tuple[str, str], list[tuple[StackState, int]]] = {}
     for name, state in after.stacks.items():
-        row = rows[after.lot_of[name]]
+        row = yard.by_name[after.lot_of[name]]
         if row.inoculated > last:
             continue
         logs = state.logs + sum(lost for on, lost in state.lost if on >= first)

@@ -60,18 +60,10 @@ def follow(
 ) -> Following:
     """Return the natural flushes that follow each start.
 
-    Parameters
-    ----------
-    fruiting : Fruiting
-        The kind of logs, or some.
-    last_pick : (start, member) float array
-        Row of the last first pick; -inf when there was none yet.
-    ready_row : (start, member) int array
-        First row on which the logs could be set off, rest left aside (spawn run done, pulled).
-    today_row : int
-        Flushes that would have been picked before today did not happen: nobody saw them.
-    kind : (start,) int array, optional
-        Place of each start's kind in `fruiting`; else there is but one.
+    A start is told by the row of the last first pick, -inf when there was none yet, and the first
+    row on which the logs could be set off, rest left aside (spawn run done, pulled): (start,
+    member). Flushes that would have been picked before today did not happen: nobody saw them.
+    `kind` is the place of each start's kind in `fruiting` where there are several, (start,).
     """
     numbers = fruiting.weather.numbers
     natural = fruiting.natural
@@ -133,22 +125,9 @@ def soak_factor(
 
     The rest since the member's last first pick scales the crop; while a natural flush is
     between its trigger and its last pick, the natural crop stands and the soak gives nothing.
-
-    Parameters
-    ----------
-    following : Following
-        What happens before the soak.
-    soak_row : (soak,) int array
-        Rows on which the soak starts.
-    yields : YieldsNumbers
-        Numbers of the crop.
-    start : (soak,) int array, optional
-        The start before each soak; else each soak is reckoned after every start.
-
-    Returns
-    -------
-    (start, soak, member) or (soak, member) float array
-        Factor on `Forced.kg`; what a soak before its start is given has no meaning.
+    A factor on `Forced.kg`, by the rows on which the soaks start, (soak,): (start, soak, member),
+    or (soak, member) with the `start` before each soak, (soak,). What a soak before its start is
+    given has no meaning.
     """
     soak = np.asarray(soak_row)[:, None]
     before = np.s_[:, None] if start is None else start

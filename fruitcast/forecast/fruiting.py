@@ -111,9 +111,7 @@ class Fruiting:
         mean = (temperature[rows + SPELL_DAYS] - temperature[rows]) / SPELL_DAYS
         classes = [kind.strain_class for kind in self.kinds]
         fit = {
-            name: temperature_factor(
-                numbers.strain(name).range, mean, margin=numbers.yields.range_margin
-            ).sum(axis=0)
+            name: temperature_factor(numbers.strain(name).range, mean, numbers.yields).sum(axis=0)
             for name in dict.fromkeys(classes)
         }
         flushes = np.maximum(self.natural.trigger.sum(axis=0), 1)
@@ -121,12 +119,9 @@ class Fruiting:
         return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
 
     def times_bearing(self, bearing: FloatArray) -> Fruiting:
-        """Return the same kinds with all weights times a factor by day.
+        """Return the same kinds with all weights times what the bearing year of each day gives.
 
-        Parameters
-        ----------
-        bearing : (day,) float array
-            What the bearing year of each day gives, relative to the best one looked at.
+        (day,), relative to the best one looked at.
         """
         forced = replace(self.forced, kg=self.forced.kg * bearing[self.forced.soak_row, None])
         natural = replace(self.natural, kg=self.natural.kg * bearing[:, None])
@@ -147,43 +142,17 @@ def fruiting(
     specific_gravity: float,
     where: Hemisphere,
 ) -> Fruiting:
-    """Return what logs of some kinds do in every member.
+    """Return what logs of some kinds, with the same of the grower's own hours, do in every member.
 
-    Parameters
-    ----------
-    kinds : sequence of Kind
-        Kinds with the same of the grower's own hours.
-    futures : Ensemble
-        The members' weather.
-    moisture : (day, column) float array
-        Log moisture, a column for each member of each kind. [kg/kg dry wood]
-    water : (day, column) float array
-        Rain and watering. [mm/day]
-    soak_rows : (soak,) int array
-        Rows on which a soak may start.
-    done : sequence of (int, int)
-        Soaks whose pull is settled: row of the soak and of the pull. They stand in front of
-        the others in `Forced`.
-    lucks : sequence of Luck
-        What weather doesn't explain, by kind.
-    seed : int
-        Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
-    specific_gravity : float
-        Of the wood that stands for all. [unitless]
-    where : str
-        Hemisphere: a summer soak is by the calendar.
+    Log moisture [kg/kg dry wood], and rain with watering [mm/day], have a column for each member of
+    each kind, (day, column). Soaks may start on some rows, (soak,); those that are `done` are told
+    by the row of the soak and of the pull and stand in front of the others in `Forced`. Luck is by
+    kind, the seed that of the scatter, the specific gravity that of the wood that stands for all. A
+    summer soak is by the hemisphere's calendar.
     """
     of_class = {}
     for name in dict.fromkeys(kind.strain_class for kind in kinds):
-        loss = daily_loss(
-            numbers.strain(name).forced,
-            futures.tmin,
-            futures.tmax,
-            heat_loss=numbers.forced.heat_loss,
-            frost_loss=numbers.forced.frost_loss,
-        )
+        loss = daily_loss(numbers.strain(name).forced, futures.tmin, futures.tmax, numbers.forced)
         of_class[name] = thermal_time(numbers.strain(name), futures.tmean), cumulate(loss)
     warmth, losses = zip(*(of_class[kind.strain_class] for kind in kinds), strict=True)
     weather = LogWeather(
@@ -206,12 +175,7 @@ def fruiting(
         natural=_natural(weather, water),
         forced_shape=shape_table("forced", numbers.picking, numbers.natural),
         natural_shape=shape_table("natural", numbers.picking, numbers.natural),
-        keeping=dry_cap_share(
-            futures.rain,
-            rain_from=numbers.picking.rain_from,
-            rain_full=numbers.picking.rain_full,
-            rain_loss=numbers.picking.rain_loss,
-        ),
+        keeping=dry_cap_share(futures.rain, numbers.picking),
     )
 
 

@@ -220,7 +220,7 @@ def _inspections(
         by = f", most likely by {day_words(going[0].until, today)}" if going[0].until else ""
         found = f"its spawn run is {percent_words(spawn.progress)} done{by}, but it may be done now"
     else:
-        overdue = spawn.late is not None and spawn.late < today
+        overdue = spawn.ready.p90 is not None and spawn.ready.p90 < today
         long = "long " if overdue else ""
         found = f"its spawn run should {long}be done by now and nobody has recorded it"
     signs = "look for white ends, springy bark, a dull sound"
@@ -355,23 +355,10 @@ def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:
 def pins_rows(
     thermal_time: FloatArray, pull: int, pick: IntArray, *, pins_share: float
 ) -> IntArray:
-    """Return the row on which pins show before each first pick.
+    """Return the row on which pins show before each first pick: (member,).
 
-    Parameters
-    ----------
-    thermal_time : (day + 1, member) float array
-        Running total of warmth above the class's base. [degC day]
-    pull : int
-        Row of the pull.
-    pick : (member,) int array
-        Row of the first pick.
-    pins_share : float
-        Share of the warmth at which pins show. [0..1]
-
-    Returns
-    -------
-    (member,) int array
-        Row.
+    By the running total of warmth above the class's base, (day + 1, member), the row of the pull
+    and those of the first pick, and the share of the warmth at which pins show.
     """
     member = np.arange(len(pick))
     at = np.minimum(pick, len(thermal_time) - 1)

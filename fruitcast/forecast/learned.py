@@ -119,14 +119,8 @@ class YardLearning:
     def come_true(self, stacks: Sequence[Stack], seasons: Iterable[int], seed: int) -> YardLearning:
         """Return one of the yards that this leaves possible, of which all is known.
 
-        Parameters
-        ----------
-        stacks : sequence of Stack
-            Its stacks.
-        seasons : iterable of int
-            Growing seasons, each with a part of its own.
-        seed : int
-            Which yard.
+        With its stacks, and growing seasons that have each a part of their own; the seed says
+        which yard.
         """
         rng = np.random.default_rng([seed, 3])
         cases = [yield_case(stack, season) for season in seasons for stack in stacks]
@@ -162,17 +156,8 @@ def nothing_learned(today: date, site: Site, spread: SpreadNumbers) -> YardLearn
     return YardLearning(
         yields_unknown(spread),
         leads_unknown(spread),
-        _failure(0, 0, spread),
+        failure_shape(0, 0, spread),
         season(today, hemisphere(site.latitude)),
-    )
-
-
-def _failure(failed: int, bore: int, spread: SpreadNumbers) -> tuple[float, float]:
-    return failure_shape(
-        failed,
-        bore,
-        usual=spread.fails,
-        usual_soaks=spread.fails_soaks,
     )
 
 
@@ -187,23 +172,10 @@ def learn_from_diary(
 ) -> YardLearning:
     """Return what the finished flushes of a yard's diary say.
 
-    Parameters
-    ----------
-    stacks : sequence of (Stack, StackState)
-        The stacks.
-    runs : sequence of SpawnRun
-        Their spawn runs: bearing years count from there.
-    past : PastWater
-        Weather and moisture so far, its stacks in the same order; flushes before it are left
-        out.
-    today : date
-        The day after the last row of `past`.
-    site : Site
-        For the hemisphere.
-    numbers : Numbers
-        The numbers in use.
-    earlier : YardLearning, optional
-        What they said on an earlier day: as long as no more are finished they say the same.
+    Bearing years count from the spawn runs; they and the account of weather and moisture have the
+    stacks in the same order. It ends on the day before `today`, and flushes before it are left out.
+    `earlier` is what they said on an earlier day: as long as no more are finished they say the
+    same.
     """
     untaught = nothing_learned(today, site, numbers.spread)
     flushes = lots_together(
@@ -211,21 +183,14 @@ def learn_from_diary(
             flush
             for column, (stack, state) in enumerate(stacks)
             for flush in finished_flushes(
-                column,
-                stack,
-                state,
-                past,
-                today,
-                flush_days=numbers.diary.flush_days,
-                longest_forced=numbers.picking.longest_flush,
-                longest_natural=numbers.natural.longest_flush,
+                column, stack, state, past, today, numbers.diary, numbers.picking, numbers.natural
             )
         ]
     )
     model = Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
     failed = _failed_without_cause(stacks, model)
     bore = sum(flush.soak is not None for flush in flushes)
-    learning = replace(untaught, failure=_failure(failed, bore, numbers.spread))
+    learning = replace(untaught, failure=failure_shape(failed, bore, numbers.spread))
     if not flushes:
         return learning
     learned_from = tuple((flush, runs[flush.column].ready_on) for flush in flushes)

@@ -178,27 +178,23 @@ class LogWeather:
     def table_need(self, leads: FloatArray, kind: IntArray | None = None) -> FloatArray:
         """Return the warmth from pull to first pick, flushes' own luck left aside. [degC day]
 
-        Parameters
-        ----------
-        leads : (..., column) float array
-            What all stacks' lead times have in common. [unitless]
-        kind : int array, optional
-            Place of the kind of each; else those of the columns.
+        By what all stacks' lead times have in common, (..., column), and the place of the kind of
+        each, where those are not the columns' own.
         """
         need = self._requirement * self._lead_factor
         return np.asarray((self._by_column(need) if kind is None else need[kind]) * leads)
 
     def fit(self, mean: FloatArray, column: IntArray) -> FloatArray:
         """Return how well the temperature suits the class of each one's column. [unitless]"""
-        strains, margin = self._strains, self.numbers.yields.range_margin
+        strains, yields = self._strains, self.numbers.yields
         first = [strains.index(strain) for strain in strains]
         if not any(first):
-            return temperature_factor(strains[0].range, mean, margin=margin)
+            return temperature_factor(strains[0].range, mean, yields)
         place = np.broadcast_to(np.array(first)[column // self.members], mean.shape)
         found = np.empty(mean.shape)
         for kind in set(first):
             mine = place == kind
-            found[mine] = temperature_factor(strains[kind].range, mean[mine], margin=margin)
+            found[mine] = temperature_factor(strains[kind].range, mean[mine], yields)
         return found
 
     def _by_column(self, values: npt.ArrayLike) -> FloatArray:
@@ -248,27 +244,12 @@ class LogWeather:
         pick: IntArray,
         column: IntArray | None = None,
     ) -> tuple[IntArray, FloatArray]:
-        """Return days of picking and weight of forced flushes that are picked from some rows on.
+        """Return days of picking and weight, of a rested log [kg/log], of some forced flushes.
 
-        What luck makes of them is left out, see `yields`.
-
-        Parameters
-        ----------
-        rows, pull : (soak,) int array
-            Row of the soak and of the morning of the pull.
-        hours : (soak,) float array
-            Hours in water. [h]
-        pick : (soak, column) int array
-            Row of the first pick.
-        column : (soak, column) int array, optional
-            Column of the weather for each; else the same one.
-
-        Returns
-        -------
-        length : (soak, column) int array
-            [day]
-        kg : (soak, column) float array
-            Of a rested log. [kg/log]
+        (soak, column), by the rows of the soaks and of the mornings of the pull and the hours in
+        water, (soak,), and the row of each first pick, (soak, column). What luck makes of them is
+        left out, see `yields`. `column` is the column of the weather for each, where that is not
+        the same one.
         """
         numbers = self.numbers
         if column is None:
@@ -284,27 +265,16 @@ class LogWeather:
             balance=numbers.moisture,
         )
         weight = self.base[column] * self.fit(mean, column)
-        weight *= moisture_factor(
-            soaked,
-            dead_below=numbers.moisture.dead_below,
-            moisture_full=numbers.spawn_run.moisture_full,
-        )
+        weight *= moisture_factor(soaked, numbers.moisture, numbers.spawn_run)
         weight *= surviving_share(self.loss, pull[:, None], pick + length, column)
         return length, weight
 
     def natural(
         self, trigger: BoolArray, leads: FloatArray, column: IntArray | None = None
     ) -> Natural:
-        """Return what comes of trigger days; luck is left out as in `crop`.
+        """Return what comes of trigger days, (day, column); luck and `column` as in `crop`.
 
-        Parameters
-        ----------
-        trigger : (day, column) bool array
-            Days that set off a flush.
-        leads : (column,) float array
-            What all stacks' lead times have in common, see `Luck`. [unitless]
-        column : (column,) int array, optional
-            Column of the weather for each; else the same one.
+        `leads` is what all stacks' lead times have in common, (column,), see `Luck`.
         """
         numbers, days = self.numbers, len(trigger)
         if column is None:
@@ -328,28 +298,15 @@ class LogWeather:
             weight = best * self.fit(mean, at) * survives
             length[day, of] = picked
             kg[day, of] = weight * moisture_factor(
-                self.moisture[day, at],
-                dead_below=numbers.moisture.dead_below,
-                moisture_full=numbers.spawn_run.moisture_full,
+                self.moisture[day, at], numbers.moisture, numbers.spawn_run
             )
         return Natural(trigger, pick, length, kg)
 
     def with_even_luck(self, forced: Forced, trigger: BoolArray) -> tuple[FloatArray, Natural]:
         """Return what flushes bring where lead times and yields are as expected.
 
-        Parameters
-        ----------
-        forced : Forced
-            The soaks.
-        trigger : (day, column) bool array
-            Days that set off a natural flush.
-
-        Returns
-        -------
-        kg : (soak, column) float array
-            Of the forced flushes, on a rested log. [kg/log]
-        natural : Natural
-            The natural ones.
+        The weight of the forced ones on a rested log, (soak, column) [kg/log], and the natural ones
+        of some trigger days, (day, column).
         """
         rows, pull = forced.soak_row, forced.pull_row
         pick = first_pick(self.thermal_time, pull, self.table_need(np.ones(forced.need.shape)))

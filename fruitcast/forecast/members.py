@@ -48,50 +48,20 @@ PERFECT = ForecastNumbers()
 """Forecasts are taken at their word."""
 
 
-def temperature_skill(
-    days: int, spread: float, *, temperature_error: float, temperature_growth: float
-) -> FloatArray:
-    """Return the correlation of a forecast with what comes, day by day ahead.
+def temperature_skill(days: int, spread: float, error: ForecastNumbers) -> FloatArray:
+    """Return the correlation of a forecast with what comes, day by day from today on.
 
-    Parameters
-    ----------
-    days : int
-        Days ahead, the first one today. [day]
-    spread : float
-        Standard deviation of daily means about what is usual. [degC]
-    temperature_error : float
-        Standard deviation of the first day's error. [degC]
-    temperature_growth : float
-        What each day adds to it. [degC/day]
-
-    Returns
-    -------
-    (day,) float array
-        1 where the error is 0, 0 where it is as wide as the years differ. [unitless]
+    1 where there is no error, 0 where it is as wide as the spread of daily means about what is
+    usual, their standard deviation. [degC]
     """
-    error = temperature_error + temperature_growth * np.arange(days)
-    share = np.where(error > 0, error / max(spread, 1e-9), 0.0)
+    off = error.temperature_error + error.temperature_growth * np.arange(days)
+    share = np.where(off > 0, off / max(spread, 1e-9), 0.0)
     return np.asarray(np.sqrt(1.0 - np.minimum(share, 1.0) ** 2))
 
 
-def rain_skill(days: int, *, rain_error: float, rain_growth: float) -> FloatArray:
-    """Return the share of the members that have the forecast's rain, day by day ahead.
-
-    Parameters
-    ----------
-    days : int
-        Days ahead, the first one today. [day]
-    rain_error : float
-        Share that has not, on the first day.
-    rain_growth : float
-        What each day adds to it. [1/day]
-
-    Returns
-    -------
-    (day,) float array
-        [0..1]
-    """
-    return np.asarray(1.0 - np.minimum(rain_error + rain_growth * np.arange(days), 1.0))
+def rain_skill(days: int, error: ForecastNumbers) -> FloatArray:
+    """Return the share of the members that have the forecast's rain, day by day from today on."""
+    return np.asarray(1.0 - np.minimum(error.rain_error + error.rain_growth * np.arange(days), 1.0))
 
 
 def pass_over(
@@ -103,38 +73,21 @@ def pass_over(
 ) -> dict[str, FloatArray]:
     """Return every member's weather: the forecast, ever less of it, then its past year.
 
-    Parameters
-    ----------
-    told : mapping of str to (forecast day,) float array
-        The forecast's tmin, tmax, tmean, rain and rh. [degC, degC, degC, mm/day, %]
-    rain_told : (forecast day,) bool array
-        Days whose rain it tells; elsewhere rain and humidity are the past year's.
-    years : mapping of str to (day, member) float array
-        Each member's past year over the days from today on, the same variables.
-    threshold : (member,) float array
-        From 0 to 1, evenly spread: a member has the forecast's rain while the share that has it
-        is above this.
-    error : ForecastNumbers
-        How wrong forecasts are.
-
-    Returns
-    -------
-    dict of str to (day, member) float array
+    By variable, (day, member), as in `Ensemble`. `told` is the forecast, (forecast day,), and
+    `rain_told` the days whose rain it tells: elsewhere rain and humidity are the past year's.
+    `years` has each member's past year over the days from today on, (day, member). A member has the
+    forecast's rain while the share that has it is above its threshold, (member,), evenly spread
+    from 0 to 1.
     """
     known, days = len(told["tmean"]), len(years["tmean"])
     if not known or not days:
         return {name: column.copy() for name, column in years.items()}
     usual, spread = _usual(years["tmean"])
-    skill = temperature_skill(
-        days,
-        spread,
-        temperature_error=error.temperature_error,
-        temperature_growth=error.temperature_growth,
-    )
+    skill = temperature_skill(days, spread, error)
     fade = error.persistence ** np.maximum(np.arange(days) - known + 1, 0)
     skill = skill * np.where(np.arange(days) < known, 1.0, fade)
     used = skill >= LEAST_SKILL
-    wet = rain_skill(known, rain_error=error.rain_error, rain_growth=error.rain_growth)
+    wet = rain_skill(known, error)
     follows = (wet[:, None] > threshold) & rain_told[:, None]
     made = {name: column.copy() for name, column in years.items()}
     for name, column in made.items():
@@ -163,20 +116,8 @@ def follow_on(
     flushes that no real weather would. By how much yesterday was warmer than the same day of
     the past year, so much warmer, less and less, are the days that follow.
 
-    Parameters
-    ----------
-    yesterday : float
-        Mean temperature. [degC]
-    before : (member,) float array
-        The same of each member's past year. [degC]
-    years : mapping of str to (day, member) float array
-        Each member's past year over the days from today on, see `pass_over`.
-    persistence : float
-        Share of a departure that lasts for a day. [1/day]
-
-    Returns
-    -------
-    dict of str to (day, member) float array
+    `before` is the same day's mean temperature in each member's past year, (member,) [degC],
+    `years` as in `pass_over`; of a departure a share lasts for a day, `persistence`.
     """
     lasts = persistence ** (np.arange(len(years["tmean"])) + 1.0)
     lasts[lasts < LEAST_SKILL] = 0.0
@@ -289,30 +230,12 @@ def make_futures(
     seed: int,
     error: ForecastNumbers = PERFECT,
 ) -> Ensemble:
-    """Return the possible futures of a site.
+    """Return the possible futures of a site: so many days ahead, and some before today.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to yesterday and in the days of `years`; later rows only where they are
-        a forecast. Late days marked as awaited each member has from its own year.
-    today : date
-        The first day not over.
-    years : tuple of int
-        Past years to follow, one member each.
-    lookback : int
-        Days before today to put in front. [day]
-    days_ahead : int
-        Days from today. [day]
-    seed : int
-        Seed for who follows the forecast's rain how long.
-    error : ForecastNumbers
-        How wrong forecasts are; without it they are taken at their word.
-
-    Raises
-    ------
-    WeatherGapError
-        If the weather does not reach back far enough or to yesterday.
+    The weather is complete up to yesterday and in the days of the past `years`, which one member
+    each follows; later rows only where they are a forecast. Late days marked as awaited each member
+    has from its own year. The seed is for who follows the forecast's rain how long. Raises
+    WeatherGapError if the weather does not reach back far enough or to yesterday.
     """
     start = weather.index(today) - lookback
     if start < 0 or weather.index(today) > weather.days:

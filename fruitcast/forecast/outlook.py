@@ -50,14 +50,7 @@ memory. A bound of the calculation."""
 class FlushesUnderWay(Mapping[str, UnderWay]):
     """Flushes under way today by stack, each worked out where it is asked for first.
 
-    Parameters
-    ----------
-    stacks : dict of str to StackOutlook
-        The stacks by name.
-    kinds : dict of LogKind to Fruiting
-        What each kind of logs does.
-    season : (day,) int array
-        Place of each row's season in the factors of a stack.
+    `season` is the place of each row's season in the factors of a stack, (day,).
     """
 
     def __init__(
@@ -125,26 +118,18 @@ def outlook(
     beside: YardOutlook | None = None,
     comes_true: bool = False,
 ) -> YardOutlook:
-    """Return the outlook of a yard.
+    """Return the outlook of a yard, `weeks` ahead.
 
     Parameters
     ----------
-    yard, state : Yard, YardState
-        What there is, and what was done.
     weather : DailyWeather
         Complete up to yesterday; later rows are forecasts.
-    today : date
-        Day 0.
     years : tuple of int
         Weather years of the members.
     soak_dates : sequence of date
         Days on which a soak may start.
-    weeks : int
-        Horizon. [week]
     seed : int
         Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
     learned : YardLearning, optional
         What is known of the yard's own yields and lead times; None learns it from the diary.
     before : YardOutlook, optional
@@ -159,9 +144,9 @@ def outlook(
         they have one luck, and some soaks fail while the others give it all. Else every soak
         gives less by the share that fails.
     """
-    rows = {stack.name: stack for stack in yard.stacks}
-    lots = [(name, rows[state.lot_of[name]]) for name in state.stacks]
-    if not lots:
+    states = [(yard.by_name[state.lot_of[name]], own) for name, own in state.stacks.items()]
+    rows = [stack for stack, _ in states]
+    if not rows:
         raise NoPlanError(
             "stacks.csv lists no stacks, so there is nothing to plan. Add one row for each stack."
         )
@@ -180,26 +165,22 @@ def outlook(
             error=PERFECT if comes_true else numbers.forecast,
         )
     )
-    oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
-    states = [(stack, state.stacks[name]) for name, stack in lots]
+    oldest = min([stack.inoculated for stack in rows] + [futures.first - timedelta(days=30)])
     past = past_water(
         weather,
-        yard.site,
+        yard,
         states,
         max(oldest, today - timedelta(days=OLDEST_DAYS)),
         today,
-        keep_above=yard.keep_above,
-        numbers=numbers,
-        known=before.past if before else None,
+        numbers,
+        before.past if before else None,
     )
-    bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
+    bands = bands_of_stacks(past, states, today, numbers.moisture.evidence_days)
     sizes = sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0))
     if beside and beside.water.bands == tuple(sizes):
         water = beside.water.first_rows(futures.days)
     else:
-        water = future_water(
-            futures, yard.site, past, sizes, keep_above=yard.keep_above, numbers=numbers
-        )
+        water = future_water(futures, yard, past, sizes, numbers)
     runs = spawn_runs(
         states,
         bands,
@@ -216,41 +197,32 @@ def outlook(
         states, runs, past, today, yard.site, numbers, before.learned if before else None
     )
     seasons = seasons_of(futures, yard.site)
-    logs = np.array([float(state.stacks[name].logs) for name, _ in lots])
+    logs = np.array([float(own.logs) for _, own in states])
     parts = YardParts(
         learning.yields,
         learning.leads,
         learning.failure,
-        tuple(stack for _, stack in lots),
-        logs / logs.sum() if logs.any() else np.full(len(lots), 1 / len(lots)),
+        tuple(rows),
+        logs / logs.sum() if logs.any() else np.full(len(rows), 1 / len(rows)),
         (*seasons, seasons[-1] + 1),
     )
-    stacks, taught = [], learning.of(stack for _, stack in lots)
-    for column, (name, stack) in enumerate(lots):
-        stacks.append(
-            outlook_of(
-                name,
-                stack,
-                state.stacks[name],
-                runs[column],
-                dampness_of(
-                    column,
-                    stack,
-                    state.stacks[name],
-                    past,
-                    today,
-                    numbers.moisture,
-                    asked_after_days=numbers.care.asked_after_days,
-                ),
-                bands[column],
-                futures,
-                yard.site,
-                taught[stack.name],
-                numbers,
-                seasons,
-                learning.doubted(stack.name),
-            )
+    taught = learning.of(rows)
+    stacks = [
+        outlook_of(
+            stack,
+            own,
+            runs[column],
+            dampness_of(column, stack, own, past, today, numbers.moisture, numbers.care),
+            bands[column],
+            futures,
+            yard.site,
+            taught[stack.name],
+            numbers,
+            seasons,
+            learning.doubted(stack.name),
         )
+        for column, (stack, own) in enumerate(states)
+    ]
     if comes_true:
         stacks = [replace(one, kind=replace(one.kind, stack=one.name)) for one in stacks]
     soak_rows = np.array(

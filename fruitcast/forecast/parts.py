@@ -46,27 +46,10 @@ def standard_normals(
     *,
     even: bool = False,
 ) -> FloatArray:
-    """Return a standard normal draw for each date and weather year.
+    """Return a standard normal draw for each date and weather year: (day, member).
 
-    Parameters
-    ----------
-    seed : int
-        The plan's seed.
-    years : tuple of int
-        The weather year of each member.
-    name : str
-        What the draw is for.
-    first : date
-        Date of row 0.
-    rows : (day,) int array
-        Days after `first` for which to draw.
-    even : bool, default False
-        Whether each day's draws are spread evenly over the members, see `spread.evened`.
-
-    Returns
-    -------
-    (day, member) float array
-        [unitless]
+    By the plan's seed, the weather year of each member, what the draw is for, and days counted from
+    `first`, (day,). Spread evenly over the members if wanted, see `spread.evened`.
     """
     rows = np.asarray(rows, dtype=np.int64)
     drawn = np.empty((len(rows), len(years)))
@@ -116,19 +99,8 @@ def _draws_of_member(seed: int, weather_year: int, name: str, year: int) -> Floa
 def order_of_members(seed: int, years: tuple[int, ...], name: str) -> IntArray:
     """Return a random order of the members, in which one more moves the others by a place.
 
-    Parameters
-    ----------
-    seed : int
-        The plan's seed.
-    years : tuple of int
-        The weather year of each member.
-    name : str
-        What the order is for.
-
-    Returns
-    -------
-    (member,) int array
-        0 to members - 1, each once.
+    0 to members - 1, each once, by the plan's seed, the weather year of each member and what the
+    order is for.
     """
     keys = [f"{seed}|{year}|{name}|{years[:n].count(year)}" for n, year in enumerate(years)]
     drawn = [hashlib.blake2b(key.encode(), digest_size=8).digest() for key in keys]
@@ -142,21 +114,8 @@ def order_across(index: FloatArray, seed: int, name: str) -> IntArray:
     """Return an order of the members that has nothing to do with how good their weather is.
 
     Along the weather the places go in equal steps round the circle, so that good and bad
-    weather meet good and bad luck alike; the seed turns the circle.
-
-    Parameters
-    ----------
-    index : (member,) float array
-        How good each member's weather is, in any unit.
-    seed : int
-        The plan's seed.
-    name : str
-        What the order is for.
-
-    Returns
-    -------
-    (member,) int array
-        0 to members - 1, each once.
+    weather meet good and bad luck alike; seed and name turn the circle. As `order_of_members`, by
+    how good each member's weather is, in any unit.
     """
     members = len(index)
     step = round(0.618 * members)
@@ -277,14 +236,9 @@ class SharedParts:
         return replace(known, mean=drawn, covariance=np.zeros_like(known.covariance))
 
     def common(self, cases: Sequence[Sequence[Case]], weights: FloatArray) -> FloatArray:
-        """Return the covariance of what all stacks have in common, by season.
+        """Return the covariance of what all stacks have in common: (season, season).
 
-        Parameters
-        ----------
-        cases : sequence of sequence of Case
-            For each season, the case of every stack.
-        weights : (stack,) float array
-            Of each stack in the mean; adds up to 1.
+        By the cases of every stack in each season, and its weight in the mean, adding up to 1.
         """
         known = self.including(case for season in cases for case in season)
         mean = np.array([weights @ known.shares(season) for season in cases])
@@ -300,26 +254,10 @@ class SharedParts:
     def draw(
         self, cases: Sequence[Case], weights: FloatArray, paths: int, rng: np.random.Generator
     ) -> FloatArray:
-        """Return the factor of each case on fresh paths.
+        """Return the factor of each case over the table on fresh paths: (path, case).
 
         Every part is drawn with all that is known of it; along what the cases have in common,
-        weighed, the draws are evenly spread.
-
-        Parameters
-        ----------
-        cases : sequence of Case
-            What to draw for.
-        weights : (case,) float array
-            Of each case in what is evenly spread; adds up to 1.
-        paths : int
-            How many.
-        rng : numpy.random.Generator
-            Where from.
-
-        Returns
-        -------
-        (path, case) float array
-            Over the table. [unitless]
+        weighed by weights that add up to 1, the draws are evenly spread.
         """
         known = self.including(cases)
         shares, lower = known.shares(cases), root(known.covariance)
@@ -423,14 +361,8 @@ class YardParts:
 
         What all stacks have in common in the present season is evenly spread over the paths,
         in the yield as in the lead time; the chance of failure is a draw of its beta. Draws of
-        the flushes themselves, and which soaks fail, are the caller's.
-
-        Parameters
-        ----------
-        paths : int
-            How many.
-        seed : int
-            Of the draws; never that of a plan.
+        the flushes themselves, and which soaks fail, are the caller's. The seed is never that of a
+        plan.
         """
         rng = np.random.default_rng([seed, paths])
         cases = [case for season in self._cases for case in season]
@@ -445,19 +377,10 @@ class YardParts:
         )
 
     def shared_yields(self, weather: FloatArray, seed: int) -> FloatArray:
-        """Return what all stacks' yields have in common in each member.
+        """Return what all stacks' yields have in common in each member: (season, member).
 
-        Parameters
-        ----------
-        weather : (member,) float array
-            How good each member's weather is, in any unit.
-        seed : int
-            Seed of the members' order.
-
-        Returns
-        -------
-        (season, member) float array
-            Of mean one over the members in the first season. [unitless]
+        Of mean one over the members in the first season. By how good each member's weather is, in
+        any unit; the seed is that of the members' order.
         """
         names = [f"yield of season {n}" for n in range(len(self.seasons))]
         order = np.array([order_across(weather, seed, name) for name in names])
@@ -467,16 +390,9 @@ class YardParts:
     def lucks(
         self, kinds: Sequence[Hashable], years: tuple[int, ...], seed: int
     ) -> dict[Any, Luck]:
-        """Return each kind's luck, in order of first appearance.
+        """Return each kind's luck, in order of first appearance, by the kind of each stack.
 
-        Parameters
-        ----------
-        kinds : sequence
-            The kind of each stack.
-        years : tuple of int
-            The weather year of each member.
-        seed : int
-            Seed of the members' order.
+        `years` are the members' weather years; the seed is that of their order.
         """
         order = order_of_members(seed, years, "lead time")
         slow = _even(self.leads.common([self._leads], self.share), order[None])[0]
@@ -501,25 +417,8 @@ def usual_luck(
 
     The yard's part as far as it is known, a season's of which nothing is known, evenly spread
     over the members; what a class, its tree and a stack have for themselves is as wide as in
-    any yard.
-
-    Parameters
-    ----------
-    yields, leads : SharedParts
-        What is known.
-    fails : float
-        Chance that a soak brings nothing. [0..1]
-    years : tuple of int
-        The weather year of each member.
-    seed : int
-        Seed of the members' order.
-
-    Returns
-    -------
-    Luck
-        For all kinds.
-    (member,) float array
-        What all stacks' yields have in common, of mean one. [unitless]
+    any yard. One luck for all kinds, and what all stacks' yields have in common, (member,), of mean
+    one. `fails` is the chance that a soak brings nothing; years and seed as in `YardParts.lucks`.
     """
     one = np.ones(1)
     season: Case = (YARD, ("season", "usual"))

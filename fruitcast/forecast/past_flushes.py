@@ -31,7 +31,13 @@ from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import AGE_STEP, bearing_ages
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
-from fruitcast.topics import TreeNumbers, YieldsNumbers
+from fruitcast.topics import (
+    DiaryNumbers,
+    NaturalNumbers,
+    PickingNumbers,
+    TreeNumbers,
+    YieldsNumbers,
+)
 from fruitcast.yard.model import Stack
 
 
@@ -76,43 +82,26 @@ def finished_flushes(
     state: StackState,
     past: PastWater,
     today: date,
-    *,
-    flush_days: float,
-    longest_forced: float,
-    longest_natural: float,
+    diary: DiaryNumbers,
+    picking: PickingNumbers,
+    natural: NaturalNumbers,
 ) -> list[DiaryFlush]:
     """Return the flushes of one stack that are picked out, in order of date.
 
     A soak without any pick is none of them: it may have failed, see `empty_soaks`, or nobody
-    wrote down.
-
-    Parameters
-    ----------
-    column : int
-        Its column in `past.by_stack`.
-    stack, state : Stack, StackState
-        The stack.
-    past : PastWater
-        Flushes begun before it are left out.
-    today : date
-        The day after the last row of `past`.
-    flush_days : float
-        Picks no further apart belong to one flush. [day]
-    longest_forced : float
-        Days that a forced flush is picked at most. [day]
-    longest_natural : float
-        Days that a natural one is. [day]
+    wrote down. `column` is that of the stack in `past`, which ends on the day before `today`;
+    flushes begun before it are left out.
     """
     soaks = {soak.on: soak for soak in state.soaks}
     found: list[DiaryFlush] = []
     given = 0.0
     previous: date | None = None
-    for picks in picks_by_flush(state.picks, flush_days=flush_days):
+    for picks in picks_by_flush(state.picks, flush_days=diary.flush_days):
         first = picks[0]
         logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
         kg = sum(pick.kg for pick in picks)
         soak = soaks.get(first.soaked_on) if first.soaked_on else None
-        longest = longest_forced if soak else longest_natural
+        longest = (picking if soak else natural).longest_flush
         begun = soak.on if soak else first.on
         over = (today - first.on).days > longest
         if over and kg > 0 and logs > 0 and past.row(begun) > 0:
@@ -226,8 +215,7 @@ class Expectation:
                     self.numbers.strain(strain_class).forced,
                     self.past.tmin,
                     self.past.tmax,
-                    heat_loss=self.numbers.forced.heat_loss,
-                    frost_loss=self.numbers.forced.frost_loss,
+                    self.numbers.forced,
                 )
             )
         return self._loss[strain_class]
@@ -281,10 +269,7 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
         forced,
         pull,
         set_off_row(
-            thermal_time,
-            first,
-            requirement=numbers.strain(strain_class).forced.requirement,
-            requirement_factor=numbers.natural.requirement_factor,
+            thermal_time, first, numbers.strain(strain_class).forced.requirement, numbers.natural
         ),
     )
     hours = np.array([flush.hours(numbers.forced.usual_hours) for flush in flushes])
@@ -304,20 +289,12 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
     )
     loss = model.loss(strain_class)
     survives = np.exp(loss[pull] - loss[np.minimum(first + length, len(loss) - 1)])
-    kind = np.where(
-        forced,
-        1.0,
-        numbers.yields.natural_factor,
-    )
+    kind = np.where(forced, 1.0, numbers.yields.natural_factor)
     rested = np.array([flush.rest for flush in flushes]) - np.where(forced, 0, first - pull)
     rest = rest_factor(rested, numbers.yields)
     expected = numbers.strain(strain_class).yields.base * kind * rest * survives
     expected = expected * temperature_factor(
-        numbers.strain(strain_class).range, mean, margin=numbers.yields.range_margin
+        numbers.strain(strain_class).range, mean, numbers.yields
     )
-    expected = expected * moisture_factor(
-        moisture,
-        dead_below=numbers.moisture.dead_below,
-        moisture_full=numbers.spawn_run.moisture_full,
-    )
+    expected = expected * moisture_factor(moisture, numbers.moisture, numbers.spawn_run)
     return np.asarray(expected * np.array([model.stack_factor(flush) for flush in flushes]))

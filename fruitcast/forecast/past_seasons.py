@@ -17,6 +17,7 @@ from fruitcast.biology.moisture import MoistureRun, simulate_moisture
 from fruitcast.biology.tree_seasons import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture
 from fruitcast.biology.yields import Hemisphere
+from fruitcast.diary.plan import LikelyDays
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.water import COMMON_WOOD, Band
@@ -25,16 +26,13 @@ from fruitcast.topics import InoculationNumbers, LeafNumbers
 from fruitcast.weather.daily import LONGER_RECORD, VARIABLES, DailyWeather, Source, same_day
 from fruitcast.weather.known import FEWEST_YEARS
 from fruitcast.weather.table import count_days
-from fruitcast.yard.model import Site
+from fruitcast.yard.model import Yard
 
 # The site's seasons out of past years: thaw, last frost, leaf-out and leaf fall, with ranges.
 
 
-DayRange = tuple[date | None, date | None, date | None]
-"""Early, middle and late (10, 50 and 90 of 100 years); None when it doesn't come."""
-
 CHANCES = (0.1, 0.5, 0.9)
-"""Early, middle and late of a range."""
+"""Early, middle and late of a range: so many of the years."""
 
 _YEAR = timedelta(days=365)
 
@@ -43,43 +41,37 @@ _YEAR = timedelta(days=365)
 class TreeSeasons:
     """One year's dates, as past years had them."""
 
-    thawed: DayRange
-    last_frost: DayRange
-    leaf_out: DayRange
-    leaf_fall: DayRange
+    thawed: LikelyDays
+    last_frost: LikelyDays
+    leaf_out: LikelyDays
+    leaf_fall: LikelyDays
+
+
+def likely_days(days: Sequence[date | None]) -> LikelyDays:
+    """Return a range of its early, middle and late day; None when it doesn't come."""
+    early, middle, late = days
+    return LikelyDays(p10=early, p50=middle, p90=late)
 
 
 def tree_seasons(
-    seasons: Ensemble, begins: date, leaf: LeafNumbers, inoculation: InoculationNumbers
+    runs: Ensemble,
+    number: int,
+    where: Hemisphere,
+    leaf: LeafNumbers,
+    inoculation: InoculationNumbers,
 ) -> TreeSeasons:
-    """Return the dates of one season.
+    """Return the dates of a growing season, by past years from midwinter on."""
+    begins = season_grid_start(number, where)
+    tmean, tmin = runs.tmean[runs.lookback :], runs.tmin[runs.lookback :]
 
-    Parameters
-    ----------
-    seasons : Ensemble
-        Past years from midwinter on, see `past_seasons.past_runs`.
-    begins : date
-        The first day of the season that the dates are wanted for.
-    leaf : LeafNumbers
-        Numbers of leaf-out and leaf fall.
-    inoculation : InoculationNumbers
-        Numbers of inoculation.
-    """
-    tmean, tmin = seasons.tmean[seasons.lookback :], seasons.tmin[seasons.lookback :]
-
-    def dates(day: IntArray) -> DayRange:
+    def dates(day: IntArray) -> LikelyDays:
         found = np.quantile(day, CHANCES, method="nearest").astype(np.int64).tolist()
-        early, middle, late = (
-            begins + timedelta(days=n) if 0 <= n < len(tmean) else None for n in found
+        return likely_days(
+            [begins + timedelta(days=n) if 0 <= n < len(tmean) else None for n in found]
         )
-        return early, middle, late
 
     return TreeSeasons(
-        thawed=dates(
-            thawed_day(
-                tmean, thaw_days=inoculation.thaw_days, thawed_above=inoculation.thawed_above
-            )
-        ),
+        thawed=dates(thawed_day(tmean, inoculation)),
         last_frost=dates(last_frost_day(tmin)),
         leaf_out=dates(leaf_out_day(tmean, leaf)),
         leaf_fall=dates(leaf_fall_day(tmean, leaf)),
@@ -89,16 +81,10 @@ def tree_seasons(
 def inoculation_window(trees: TreeSeasons, *, fresh_days: float) -> tuple[date, date] | None:
     """Return the first and the last good day of spring to inoculate: thawed, and fresh wood.
 
-    The last logs are felled by the leaf-out of an early year and inoculated while fresh.
-
-    Parameters
-    ----------
-    trees : TreeSeasons
-        The site's seasons.
-    fresh_days : float
-        From felling to inoculation at most. [day]
+    The last logs are felled by the leaf-out of an early year and inoculated while fresh: at most
+    `fresh_days` after.
     """
-    begin, felled, fall = trees.thawed[1], trees.leaf_out[0], trees.leaf_fall[1]
+    begin, felled, fall = trees.thawed.p50, trees.leaf_out.p10, trees.leaf_fall.p50
     if begin is None or felled is None:
         return None
     if fall is not None:
@@ -109,7 +95,7 @@ def inoculation_window(trees: TreeSeasons, *, fresh_days: float) -> tuple[date, 
 
 def growing_season(trees: TreeSeasons, born: date) -> tuple[date, date]:
     """Return the growing season; the whole year of a day where leaves don't tell it."""
-    out, fall = trees.leaf_out[1], trees.leaf_fall[1]
+    out, fall = trees.leaf_out.p50, trees.leaf_fall.p50
     if out is None or fall is None:
         return date(born.year, 1, 1), date(born.year, 12, 31)
     return out, fall
@@ -137,32 +123,11 @@ def season_grid_start(year: int, where: Hemisphere) -> date:
 def past_runs(
     weather: DailyWeather, start: date, days: int, today: date, *, most: int, lookback: int
 ) -> Ensemble:
-    """Return the weather of the past years from one calendar day on.
+    """Return the weather of the past years from one calendar day on, one column for each year.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to yesterday.
-    start : date
-        The calendar day; it may lie in the future.
-    days : int
-        Length of each run. [day]
-    today : date
-        Only days before it count.
-    most : int
-        Most years; the latest ones are taken.
-    lookback : int
-        Days before the start to put in front. [day]
-
-    Returns
-    -------
-    Ensemble
-        Row `lookback` is `start`, and one column for each year.
-
-    Raises
-    ------
-    WeatherGapError
-        If fewer than three years are usable.
+    Row `lookback` is `start`, which may lie in the future, and `days` follow from it on. Only days
+    before `today` count, up to which the weather is complete; of more years than `most` the latest
+    are taken. Raises WeatherGapError if fewer than three are usable.
     """
     known = min(weather.index(today), weather.days)
     made_up = np.asarray(weather.sources["rain"]) != Source.OBSERVED
@@ -192,52 +157,29 @@ def past_runs(
 
 
 def run_water(
-    runs: Sequence[Ensemble],
-    site: Site,
-    bands: Sequence[Band],
-    *,
-    keep_above: float | None,
-    fresh: bool,
-    numbers: Numbers,
+    runs: Sequence[Ensemble], yard: Yard, bands: Sequence[Band], *, fresh: bool, numbers: Numbers
 ) -> MoistureRun:
-    """Return moisture and watering of logs through past years' weather.
+    """Return moisture and watering of logs through past years' weather, as watered in a yard.
 
-    Parameters
-    ----------
-    runs : sequence of Ensemble
-        See `past_runs`; all of one length.
-    site : Site
-        Latitude and shade.
-    bands : sequence of Band
-        Size of the logs in each of them.
-    keep_above : float or None
-        Moisture below which logs are watered. [kg/kg wet]
-    fresh : bool
-        Whether the first row finds the logs freshly felled, or settled in the yard.
-    numbers : Numbers
-        The numbers in use.
-
-    Returns
-    -------
-    MoistureRun
-        Arrays of (day, year), the years of one run after those of another.
+    (day, year), the years of one of the runs, all of one length, after those of another; `bands`
+    has the size of the logs in each. The first row finds them freshly felled, or settled.
     """
     gravity = numbers.tree(COMMON_WOOD).specific_gravity
     if fresh:
         initial = float(fresh_moisture(numbers.tree(COMMON_WOOD).density, gravity))
     else:
-        initial = float(dry_from_wet(keep_above or numbers.moisture.settled))
+        initial = float(dry_from_wet(yard.keep_above or numbers.moisture.settled))
     years = [len(run.years) for run in runs]
     return simulate_moisture(
         np.full(sum(years), initial),
         **{name: np.hstack([getattr(run, name) for run in runs]) for name in VARIABLES},
-        latitude=site.latitude,
+        latitude=yard.site.latitude,
         day_of_year=np.repeat([run.day_of_year for run in runs], years, axis=0).T,
-        shade=site.shade,
+        shade=yard.site.shade,
         diameter=np.repeat([band.diameter for band in bands], years),
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
-        keep_above_wet=keep_above,
+        keep_above_wet=yard.keep_above,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, partial
@@ -20,17 +20,19 @@ from fruitcast.biology.spawn_run import (
 )
 from fruitcast.biology.spread import log_scatter
 from fruitcast.diary.events import COMPETITOR_MOULDS
+from fruitcast.diary.plan import LikelyDays
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.forecast.parts import standard_normals
 from fruitcast.forecast.water import Band, FutureWater, PastWater
 from fruitcast.numbers import Numbers
-from fruitcast.topics import MyceliumNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Stack
 
 WOOD_CHANCES = tuple((n + 0.5) / 11 for n in range(11))
 """Logs differ: the requirement is taken at the middle of each eleventh of its range."""
+
+_Rule = Callable[..., FloatArray]
 
 _TOLERANCE = 1e-9  # progress that is enough on paper must count
 
@@ -45,12 +47,7 @@ class SpawnRun:
     seen: bool  # whether the grower saw it done (white ends all over, or mushrooms)
     # (member,): row of `Ensemble` on which it is done; the number of rows when later
     rows: IntArray
-    # early, middle, likely, late: range of the ready date over weather and wood, 10, 50, 80 and 90
-    # of 100; None when it lies past the days looked at
-    early: date | None
-    middle: date | None
-    likely: date | None
-    late: date | None
+    ready: LikelyDays  # when it is done, over weather and wood
     sure_row: int  # row of `Ensemble` by which it is done with the chance planned on
     # What slows it, see `biology.spawn_run.slowed_by`; empty once it is done
     slowed_by: tuple[str, ...] = ()
@@ -77,38 +74,13 @@ def spawn_runs(
     the years that are known stands in, day by day of the year. So the ready day follows from the
     day of inoculation without a jump, wherever weather and account begin.
 
-    Parameters
-    ----------
-    stacks : sequence of (Stack, StackState)
-        The stacks, as in `past`.
-    bands : sequence of Band
-        The band of each stack in `water`.
-    weather : DailyWeather
-        Complete up to yesterday.
-    past : PastWater
-        Temperature and moisture so far.
-    futures : Ensemble
-        The members' weather.
-    water : FutureWater
-        Moisture in every member.
-    shade : float
-        Share of the sky's light kept off the logs. [0..1]
-    seed : int
-        Seed of the scatter between logs.
-    numbers : Numbers
-        The numbers in use.
-    earlier : mapping of str to SpawnRun
-        What was known on an earlier day, by stack: a run that was over then still is.
+    The stacks are in the order of `past`, with the band of each in `water`; the weather is complete
+    up to yesterday. The seed is that of the scatter between logs. `earlier` has what was known on
+    an earlier day, by stack: a run that was over then still is.
     """
-    built = _Built(
-        weather,
-        past,
-        numbers.mycelium,
-        shade=shade,
-        dead_below=numbers.moisture.dead_below,
-        moisture_full=numbers.spawn_run.moisture_full,
-    )
-    ahead = _Ahead(futures, water, shade, numbers)
+    speed = partial(mycelium_speed, mycelium=numbers.mycelium, shade=shade)
+    damp = partial(moisture_factor, balance=numbers.moisture, spawn_run=numbers.spawn_run)
+    built, ahead = _Built(weather, past, speed, damp), _Ahead(futures, water, speed, damp)
     runs = []
     for column, (stack, state) in enumerate(stacks):
         known = earlier.get(state.name)
@@ -130,24 +102,9 @@ def spawn_runs(
 class _Built:
     """Progress of every day up to yesterday, back to any day of inoculation."""
 
-    def __init__(
-        self,
-        weather: DailyWeather,
-        past: PastWater,
-        mycelium: MyceliumNumbers,
-        *,
-        shade: float,
-        dead_below: float,
-        moisture_full: float,
-    ) -> None:
+    def __init__(self, weather: DailyWeather, past: PastWater, speed: _Rule, damp: _Rule) -> None:
         self._past, self._weather = past, weather.cut(weather.start, past.first)
-        self._dead_below, self._moisture_full = dead_below, moisture_full
-        self._speed = partial(mycelium_speed, mycelium=mycelium, shade=shade)
-
-    def _moisture_factor(self, moisture: FloatArray) -> FloatArray:
-        return moisture_factor(
-            moisture, dead_below=self._dead_below, moisture_full=self._moisture_full
-        )
+        self._speed, self._damp = speed, damp
 
     @cached_property
     def _account(self) -> FloatArray:
@@ -171,7 +128,7 @@ class _Built:
         """
         past = self._past
         first = min(past.first, inoculated)
-        daily = self._account * self._moisture_factor(past.by_stack[:, column])
+        daily = self._account * self._damp(past.by_stack[:, column])
         if first < past.first:
             daily = np.concatenate([self._before_account(first, column), daily])
         so_far = np.concatenate([[0.0], np.cumsum(daily)])
@@ -185,24 +142,14 @@ class _Built:
         speed = self._usual_speed[of_year - 1]
         known = (self._weather.start - first).days
         speed[max(known, 0) :] = self._earlier[max(-known, 0) :]
-        factor = self._moisture_factor(past.by_stack[:, column])
+        factor = self._damp(past.by_stack[:, column])
         return np.asarray(speed * mean_by_day_of_year(past.first, factor)[of_year - 1])
 
 
 def mean_by_day_of_year(first: date, values: FloatArray) -> FloatArray:
-    """Return the mean course of a year: of each day of the year, over all years that have it.
+    """Return the mean of each day of the year over all years that have it: (366,).
 
-    Parameters
-    ----------
-    first : date
-        Date of the first value.
-    values : (day,) float array
-        One value a day, at least a year of them or few are told apart.
-
-    Returns
-    -------
-    (366,) float array
-        Days that no year has take the mean of all.
+    `values` are one a day from `first` on; days that no year has take the mean of all.
     """
     place = day_of_year(first, len(values)) - 1
     count = np.bincount(place, minlength=366)
@@ -213,28 +160,21 @@ def mean_by_day_of_year(first: date, values: FloatArray) -> FloatArray:
 class _Ahead:
     """Progress from today on in every member, band by band."""
 
-    def __init__(
-        self, futures: Ensemble, water: FutureWater, shade: float, numbers: Numbers
-    ) -> None:
-        self.futures, self._water, self._shade, self._numbers = futures, water, shade, numbers
+    def __init__(self, futures: Ensemble, water: FutureWater, speed: _Rule, damp: _Rule) -> None:
+        self.futures, self._water, self._rule, self._damp = futures, water, speed, damp
         self._by_band: dict[Band, FloatArray] = {}
 
     @cached_property
     def _speed(self) -> FloatArray:
         futures = self.futures
-        tmin, tmax = futures.tmin[futures.lookback :], futures.tmax[futures.lookback :]
-        return mycelium_speed(tmin, tmax, self._numbers.mycelium, shade=self._shade)
+        return self._rule(futures.tmin[futures.lookback :], futures.tmax[futures.lookback :])
 
     def progress(self, band: Band) -> FloatArray:
         """Return (day, member) progress from today on. [day at the optimum]"""
         if band not in self._by_band:
             column = self._water.bands.index(band)
             moisture = self._water.moisture[self.futures.lookback :, column]
-            self._by_band[band] = self._speed * moisture_factor(
-                moisture,
-                dead_below=self._numbers.moisture.dead_below,
-                moisture_full=self._numbers.spawn_run.moisture_full,
-            )
+            self._by_band[band] = self._speed * self._damp(moisture)
         return self._by_band[band]
 
 
@@ -327,9 +267,9 @@ class _Account:
             stack.spawn,
             stack.diameter,
             self.numbers.mycelium,
+            self.numbers.moisture,
             self.numbers.spawn_run,
             shade=self.shade,
-            dead_below=self.numbers.moisture.dead_below,
         )
 
 
@@ -337,8 +277,8 @@ def _done(ready_on: date, seen: bool, futures: Ensemble) -> SpawnRun:
     """Return a spawn run that is over: by the model, or since it was seen if that was sooner."""
     row = max(futures.lookback + (ready_on - futures.today).days, 0)
     rows = np.full(len(futures.years), row, dtype=np.int64)
-    range_of_one = (ready_on,) * 4
-    return SpawnRun(1.0, ready_on, seen, rows, *range_of_one, row, over=True)
+    ready = LikelyDays(p10=ready_on, p50=ready_on, p80=ready_on, p90=ready_on)
+    return SpawnRun(1.0, ready_on, seen, rows, ready, row, over=True)
 
 
 def _uncertain(
@@ -346,15 +286,14 @@ def _uncertain(
 ) -> SpawnRun:
     """Return a spawn run that may still be going on, over weather and wood."""
     futures, numbers, stack = ahead.futures, account.numbers, account.stack
-    grid = np.array(
-        [
-            required_quantile(account.required, c, scatter=numbers.spawn_run.scatter)
-            for c in WOOD_CHANCES
-        ]
+    scatter, planned_on = numbers.spawn_run.scatter, numbers.schedule.ready_chance
+    *grid, sure = (
+        required_quantile(account.required, chance, scatter=scatter)
+        for chance in (*WOOD_CHANCES, planned_on)
     )
     name = f"{account.state.name} wood"
     wood = standard_normals(seed, futures.years, name, stack.inoculated, [0])[0]
-    own = account.required * np.exp(log_scatter(numbers.spawn_run.scatter) * wood)
+    own = account.required * np.exp(log_scatter(scatter) * wood)
     members = len(futures.years)
     progress = ahead.progress(band).copy()
     progress[: max((stack.inoculated - futures.today).days, 0)] = 0.0
@@ -368,26 +307,18 @@ def _uncertain(
         before = futures.lookback + met - (len(account.so_far) - 1)
         return np.where(met < len(account.so_far), before, futures.lookback + coming)
 
-    every = rows_for(np.repeat(grid[:, None], members, axis=1))
-    planned_on = numbers.schedule.ready_chance
+    every = rows_for(np.repeat(np.array(grid)[:, None], members, axis=1))
     chances = [0.1, 0.5, 0.8, 0.9, planned_on]
     rows = np.quantile(every, chances, method="inverted_cdf").astype(np.int64)
-    early, middle, likely, late = (
-        None if row >= futures.days else futures.date(int(row)) for row in rows[:4]
-    )
-    sure = np.array(
-        [required_quantile(account.required, planned_on, scatter=numbers.spawn_run.scatter)]
-    )
-    built = account.so_far[-1] + account.head_start(sure)[0]
+    days = [None if row >= futures.days else futures.date(row) for row in rows[:4].tolist()]
+    ready = LikelyDays(**dict(zip(("p10", "p50", "p80", "p90"), days, strict=True)))
+    built = account.so_far[-1] + float(account.head_start(np.array(sure)))
     return SpawnRun(
-        progress=float(min(built / sure[0], 1.0)),
-        ready_on=middle if middle is not None and middle <= futures.today else None,
+        progress=float(min(built / sure, 1.0)),
+        ready_on=ready.p50 if ready.p50 is not None and ready.p50 <= futures.today else None,
         seen=False,
         rows=np.maximum(rows_for(own), 0),
-        early=early,
-        middle=middle,
-        likely=likely,
-        late=late,
+        ready=ready,
         sure_row=int(rows[4]),
         slowed_by=account.slow(moisture),
     )

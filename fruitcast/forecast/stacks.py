@@ -78,7 +78,6 @@ class Learning:
 class StackOutlook:
     """One stack (or lot) today."""
 
-    name: str  # stack or lot
     stack: Stack  # its row in the list
     state: StackState  # what the diary says
     kind: LogKind  # what the weather does to it
@@ -97,6 +96,11 @@ class StackOutlook:
     wear: float  # what hard picking so far has left of the flushes to come
 
     @property
+    def name(self) -> str:
+        """Stack or lot."""
+        return self.state.name
+
+    @property
     def moisture(self) -> float:
         """Log moisture on the evening before today. [kg/kg dry wood]"""
         return self.dampness.moisture
@@ -110,7 +114,6 @@ class StackOutlook:
 
 
 def outlook_of(
-    name: str,
     stack: Stack,
     state: StackState,
     spawn: SpawnRun,
@@ -121,38 +124,16 @@ def outlook_of(
     learning: Learning,
     numbers: Numbers,
     seasons: Sequence[int],
-    doubted: Mapping[date, float] | None = None,
+    doubted: Mapping[date, float],
 ) -> StackOutlook:
     """Return one stack's outlook, flushes under way left aside.
 
-    Parameters
-    ----------
-    name : str
-        Stack or lot.
-    stack, state : Stack, StackState
-        Its row in the list, and what the diary says.
-    spawn : SpawnRun
-        Its spawn run.
-    dampness : Dampness
-        How wet it is.
-    band : Band
-        Its band in the members' moisture.
-    futures : Ensemble
-        The members' weather.
-    site : Site
-        For the hemisphere.
-    learning : Learning
-        What the diary has taught of it.
-    numbers : Numbers
-        The numbers in use.
-    seasons : sequence of int
-        See `seasons_of`.
-    doubted : mapping of date to float, optional
-        Its flushes that the grower is asked about, see `picked_per_log`.
+    By its band in the members' moisture, what the diary has taught of it, and the seasons of
+    `seasons_of`; `doubted` are its flushes that the grower is asked about, see `picked_per_log`.
     """
     where = hemisphere(site.latitude)
     life = bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields)
-    ready = spawn.ready_on or spawn.middle
+    ready = spawn.ready_on or spawn.ready.p50
     factors, later = np.zeros(len(seasons)), 0.0
     year: int | None = None
     wear = 1.0
@@ -170,7 +151,6 @@ def outlook_of(
     dead = dampness.dry_since is not None
     firsts = first_picks(state.picks, flush_days=numbers.diary.flush_days)
     return StackOutlook(
-        name=name,
         stack=stack,
         state=state,
         kind=LogKind(
@@ -185,10 +165,10 @@ def outlook_of(
         bearing_year=year,
         life=life,
         effective_logs=0.0 if dead else scale,
-        season_factors=tuple(np.round(factors / best, 6).tolist())
-        if best > 0
-        else (1.0,) * len(seasons),
-        later=later / best if best > 0 else 0.0,
+        season_factors=tuple(
+            np.round(factors / best, 6).tolist() if best else [1.0] * len(factors)
+        ),
+        later=later / best if best else 0.0,
         holds=_holds(stack, state, spawn, dead, firsts, futures, site, numbers),
         last_first_pick=max((pick.on for pick in firsts), default=None),
         pulled_on=None
@@ -255,18 +235,9 @@ def wear_today(
 ) -> float:
     """Return what hard picking so far has left of a stack's flushes to come. [unitless]
 
-    Parameters
-    ----------
-    stack, state : Stack, StackState
-        The stack.
-    years_gone : float
-        Bearing years gone by today, with the part of this season that has passed. [year]
-    yield_factor : float
-        What was learned of the yard: its logs hold so much more or less in their life.
-    numbers : Numbers
-        The numbers in use.
-    doubted : mapping of date to float, optional
-        See `picked_per_log`.
+    `years_gone` are the bearing years behind it, with the part of this season that has passed;
+    `yield_factor` is what was learned of the yard: its logs hold so much more or less in their
+    life. `doubted` as in `picked_per_log`.
     """
     if not state.picks:
         return 1.0

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
+from typing import Any, cast
 
 import numpy as np
 
-from fruitcast.arrays import FloatArray
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.yields import Hemisphere, hemisphere, season
 from fruitcast.forecast.learned import YardLearning, nothing_learned
@@ -35,7 +35,7 @@ from fruitcast.forecast.yield_tables import (
 )
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
-from fruitcast.weather.daily import DailyWeather
+from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Yard
 
 ECHOES = 4
@@ -66,20 +66,17 @@ class Climate:
     @cached_property
     def seasons(self) -> Ensemble:
         """The past years, `ECHOES` columns for each."""
-        return _echoed(self.runs)
+        runs = self.runs
+        years = tuple(year + _ECHO * echo for echo in range(ECHOES) for year in runs.years)
+        table = {name: np.tile(getattr(runs, name), (1, ECHOES)) for name in VARIABLES}
+        return replace(runs, years=years, **cast(dict[str, Any], table))
 
     @cached_property
     def water(self) -> MoistureRun:
         """Moisture in them."""
-        water = run_water(
-            [self.runs],
-            self.yard.site,
-            [self.band],
-            keep_above=self.yard.keep_above,
-            fresh=False,
-            numbers=self.numbers,
-        )
-        return _echoed_water(water)
+        water = run_water([self.runs], self.yard, [self.band], fresh=False, numbers=self.numbers)
+        moisture, watered = (np.tile(one, (1, ECHOES)) for one in (water.moisture, water.watered))
+        return replace(water, moisture=moisture, watered=watered)
 
     @cached_property
     def young(self) -> YoungLogs:
@@ -88,8 +85,8 @@ class Climate:
 
     def inoculated_on(self, day: date, diameter: float) -> Climate:
         """Return the same seasons for logs of another day of inoculation and size."""
-        grid = season_grid_start(season(day, self.where), self.where)
-        trees = tree_seasons(self.runs, grid, self.numbers.leaf, self.numbers.inoculation)
+        number, numbers = season(day, self.where), self.numbers
+        trees = tree_seasons(self.runs, number, self.where, numbers.leaf, numbers.inoculation)
         return replace(self, band=_band(diameter), trees=trees, inoculated=day)
 
     def kind(self, strain_class: str) -> LogKind:
@@ -103,15 +100,8 @@ def young_together(climates: Sequence[Climate]) -> Iterator[YoungLogs]:
     for first in range(0, len(climates), TOGETHER):
         some = climates[first : first + TOGETHER]
         one = some[0]
-        yield from young_logs(
-            one.weather,
-            one.yard.site,
-            [(each.band, each.inoculated) for each in some],
-            one.today,
-            keep_above=one.yard.keep_above,
-            most_years=one.yard.weather.years,
-            numbers=one.numbers,
-        )
+        batches = [(each.band, each.inoculated) for each in some]
+        yield from young_logs(one.weather, one.yard, batches, one.today, one.numbers)
 
 
 def climate(
@@ -124,37 +114,22 @@ def climate(
     learning: YardLearning | None = None,
     inoculated: date | None = None,
 ) -> Climate:
-    """Return the site's typical seasons.
+    """Return the site's typical seasons, for logs of one diameter over bark. [m]
 
-    Parameters
-    ----------
-    yard : Yard
-        Site, watering and number of weather years.
-    weather : DailyWeather
-        Complete up to yesterday.
-    today : date
-        The first day not known.
-    diameter : float
-        Of the logs whose moisture stands for all. [m]
-    learning : YardLearning, optional
-        What is known of the yard's own yields and lead times; nothing when None.
-    numbers : Numbers
-        The numbers in use.
-    inoculated : date or None
-        Day of inoculation; the next good one when None.
+    The weather is complete up to the day before `today`. Without `learning` nothing is known of the
+    yard's own yields and lead times; without a day of inoculation it is the next good one.
     """
     where = hemisphere(yard.site.latitude)
     now = season(today, where)
     begins = season_grid_start(now, where)
     days = SEASON_DAYS + TAIL_DAYS
     runs = past_runs(weather, begins, days, today, most=yard.weather.years, lookback=LOOKBACK_DAYS)
+    trees_go_by = numbers.leaf, numbers.inoculation
     if inoculated is None:
-        trees, day = _next_inoculation(runs, today, now, where, numbers.leaf, numbers.inoculation)
+        trees, day = _next_inoculation(runs, today, now, where, *trees_go_by)
     else:
+        trees = tree_seasons(runs, season(inoculated, where), where, *trees_go_by)
         day = inoculated
-        trees = tree_seasons(
-            runs, season_grid_start(season(day, where), where), numbers.leaf, numbers.inoculation
-        )
     return Climate(
         yard,
         weather,
@@ -184,38 +159,13 @@ def _next_inoculation(
 ) -> tuple[TreeSeasons, date]:
     """Return the next season in which there is still time, and the day to inoculate."""
     for number in (now, now + 1):
-        trees = tree_seasons(runs, season_grid_start(number, where), leaf, inoculation)
+        trees = tree_seasons(runs, number, where, leaf, inoculation)
         window = inoculation_window(trees, fresh_days=inoculation.fresh_days)
         if window is not None and window[1] >= today:
             return trees, max(window[0], today)
     # Where leaf-out can't be told from the warmth.
     after_midwinter = timedelta(days=int(inoculation.blind_days))
     return trees, season_grid_start(now + 1, where) + after_midwinter
-
-
-def _echoed(runs: Ensemble) -> Ensemble:
-    years = tuple(year + _ECHO * echo for echo in range(ECHOES) for year in runs.years)
-
-    def tiled(values: FloatArray) -> FloatArray:
-        return np.tile(values, (1, ECHOES))
-
-    return replace(
-        runs,
-        years=years,
-        tmin=tiled(runs.tmin),
-        tmax=tiled(runs.tmax),
-        tmean=tiled(runs.tmean),
-        rain=tiled(runs.rain),
-        rh=tiled(runs.rh),
-    )
-
-
-def _echoed_water(water: MoistureRun) -> MoistureRun:
-    return replace(
-        water,
-        moisture=np.tile(water.moisture, (1, ECHOES)),
-        watered=np.tile(water.watered, (1, ECHOES)),
-    )
 
 
 def class_table(
@@ -227,24 +177,10 @@ def class_table(
     seed: int,
     numbers: Numbers,
 ) -> SeasonTable:
-    """Return the arcs of one class in this yard.
+    """Return the arcs of one class in this yard, for logs that can bear from some weeks on.
 
-    Parameters
-    ----------
-    strain_class : str
-        Strain class.
-    climate : Climate
-        The site's typical seasons.
-    yard : Yard
-        Soak days, and days away of every year; days away of one year only don't count.
-    starts : sequence of int
-        Weeks from which logs can bear.
-    saleable : float
-        Share of the crop that can be sold. [0..1]
-    seed : int
-        Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
+    Days away of one year only don't count. `saleable` is the share of the crop that can be sold
+    [0..1], the seed that of the scatter.
     """
     begins = season_grid_start(climate.now, climate.where)
     every_year = [

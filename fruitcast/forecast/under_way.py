@@ -84,14 +84,8 @@ def recent_soak(
 def under_way(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderWay | None:
     """Return the flush of a stack that is under way today, if there is one.
 
-    Parameters
-    ----------
-    stack : StackOutlook
-        The stack.
-    logs : Fruiting
-        Its kind, without the factors of its bearing years.
-    bearing : (day,) float array
-        What the bearing year of each day gives, relative to the best one looked at.
+    By its kind, without the factors of its bearing years, and what the bearing year of each day
+    gives, (day,), relative to the best one looked at.
     """
     state, weather = stack.state, logs.weather
     soak = recent_soak(
@@ -237,8 +231,8 @@ def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderW
             set_off_row(
                 np.median(weather.thermal_time[: row + 1], axis=1),
                 row,
-                requirement=numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
-                requirement_factor=numbers.natural.requirement_factor,
+                numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
+                numbers.natural,
             )
         )
     elif state.pins_on is not None:
@@ -260,16 +254,9 @@ def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderW
     best *= max(rest, numbers.picking.seen_least)
     best *= float(bearing[start])
     whole = (
-        best
-        * temperature_factor(
-            numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
-        )[0]
+        best * temperature_factor(numbers.strain(kind.strain_class).range, mean, numbers.yields)[0]
     )
-    whole = whole * moisture_factor(
-        weather.moisture[start],
-        dead_below=numbers.moisture.dead_below,
-        moisture_full=numbers.spawn_run.moisture_full,
-    )
+    whole = whole * moisture_factor(weather.moisture[start], numbers.moisture, numbers.spawn_run)
     # Frost before the first pick has taken its share of what is still to come, too.
     whole *= surviving_share(weather.loss, np.array([[start]]), (pick + length)[None])[0]
     flush = _Flush("natural", begun, picks, pick, length, state.logs)
@@ -332,22 +319,9 @@ def _being_picked(
 ) -> UnderWay | None:
     """Return a flush that is being picked: its size and beginning inferred from the picks.
 
-    Parameters
-    ----------
-    stack : StackOutlook
-        The stack.
-    flush : _Flush
-        What is known of it.
-    table : (member,) float array
-        Its weight by the table in this weather. [kg per effective log]
-    best : float
-        The same under the best weather.
-    pull : int or None
-        Row of the pull; None for a natural flush, whose beginning only the picks tell.
-    logs : Fruiting
-        Its kind.
-    rested : float
-        By how much more it is as likely to give, see `_rested`. [unitless]
+    `table` is its weight by the table in this weather, (member,) [kg per effective log], `best`
+    the same under the best; `pull` the row of the pull, None for a natural flush, whose beginning
+    only the picks tell; `rested` by how much more it is as likely to give, see `_rested`.
     """
     weather = logs.weather
     numbers, futures = weather.numbers, weather.futures

@@ -18,9 +18,9 @@ from fruitcast.biology.wood import fresh_moisture, saturation_moisture
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.numbers import Numbers
-from fruitcast.topics import MoistureNumbers
+from fruitcast.topics import CareNumbers, MoistureNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
-from fruitcast.yard.model import Site, Stack
+from fruitcast.yard.model import Stack, Yard
 
 BAND_WIDTH = 0.025
 """Stacks whose logs differ by less share one simulation: a grid of the calculation. [m]"""
@@ -127,12 +127,10 @@ class FutureWater:
 
 def past_water(
     weather: DailyWeather,
-    site: Site,
+    yard: Yard,
     stacks: Sequence[tuple[Stack, StackState]],
     first: date,
     today: date,
-    *,
-    keep_above: float | None,
     numbers: Numbers,
     known: PastWater | None = None,
 ) -> PastWater:
@@ -140,26 +138,10 @@ def past_water(
 
     Soaks, waterings and weighed sample logs of the diary count for their stack. Stacks begin
     fresh on the day of inoculation, those older than the account on its first day. It begins
-    with the weather where that begins later than `first`.
-
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to yesterday.
-    site : Site
-        Latitude and shade.
-    stacks : sequence of (Stack, StackState)
-        The stacks.
-    first, today : date
-        First day, and the day after the last.
-    keep_above : float or None
-        Moisture below which logs are watered. For a while after a recorded watering the diary
-        is taken to be complete: no other one is assumed. [kg/kg wet]
-    numbers : Numbers
-        The numbers in use.
-    known : PastWater, optional
-        The same stacks' account up to an earlier day, to go on from: of the days before that one
-        nothing more has been recorded since.
+    with the weather, complete up to yesterday, where that begins later than `first`. For a while
+    after a recorded watering the diary is taken to be complete: the settings' own are not assumed.
+    `known` is the same stacks' account up to an earlier day, to go on from: of the days before that
+    one nothing more has been recorded since.
     """
     if known is not None and known.first + timedelta(known.days) == today:
         return known
@@ -170,22 +152,15 @@ def past_water(
     wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
     gravity = np.array([numbers.tree(tree).specific_gravity for tree in wood])
     fresh = fresh_moisture(np.array([numbers.tree(tree).density for tree in wood]), gravity)
-    events = _Events(
-        first,
-        lived.days,
-        len(bands),
-        stacks,
-        fresh,
-        keep_above,
-        usual_hours=numbers.forced.usual_hours,
-        complete_days=numbers.moisture.evidence_days,
-    )
+    usual, complete = numbers.forced.usual_hours, int(numbers.moisture.evidence_days)
+    marks = (first, lived.days, len(bands), stacks, fresh, yard.keep_above)
+    events = _Events(*marks, usual, complete)
     run = simulate_moisture(
         fresh if known is None else known.evening,
         **{name: values[:, None] for name, values in table.items()},
-        latitude=site.latitude,
+        latitude=yard.site.latitude,
         day_of_year=day_of_year(first, lived.days)[:, None],
-        shade=site.shade,
+        shade=yard.site.shade,
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
         specific_gravity=gravity,
         balance=numbers.moisture,
@@ -228,16 +203,14 @@ class _Events:
         stacks: Sequence[tuple[Stack, StackState]],
         fresh: FloatArray,
         keep_above: float | None,
-        *,
-        usual_hours: float,
-        complete_days: float,
+        usual: float,
+        complete: int,
     ) -> None:
         self._first, self._days = first, days
         shape = (days, bands + len(stacks))
         self.watered, self.hours = np.zeros(shape), np.zeros(shape)
         self.weighed = np.full(shape, np.nan)
         self.seen, self.before_birth = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        usual, complete = usual_hours, int(complete_days)
         keep = None if keep_above is None else np.full(shape, keep_above)
         for column, (stack, state) in enumerate(stacks, start=bands):
             born = (stack.inoculated - first).days
@@ -264,24 +237,12 @@ class _Events:
 
 
 def bands_of_stacks(
-    past: PastWater,
-    stacks: Sequence[tuple[Stack, StackState]],
-    today: date,
-    *,
-    evidence_days: float,
+    past: PastWater, stacks: Sequence[tuple[Stack, StackState]], today: date, evidence_days: float
 ) -> list[Band]:
     """Return the band of each stack, with a level of its own where the diary tells it apart.
 
-    Parameters
-    ----------
-    past : PastWater
-        Moisture so far, its stacks in the order of `stacks`.
-    stacks : sequence of (Stack, StackState)
-        The stacks.
-    today : date
-        Only weighings and waterings not long before count as evidence.
-    evidence_days : float
-        [day]
+    The stacks are in the order of `past`. Only weighings and waterings of the last `evidence_days`
+    tell a stack apart.
     """
     found = []
     since = today - timedelta(days=int(evidence_days))
@@ -307,31 +268,12 @@ def _surprising(corrections: FloatArray) -> bool:
 
 
 def future_water(
-    futures: Ensemble,
-    site: Site,
-    past: PastWater,
-    bands: Sequence[Band],
-    *,
-    keep_above: float | None,
-    numbers: Numbers,
+    futures: Ensemble, yard: Yard, past: PastWater, bands: Sequence[Band], numbers: Numbers
 ) -> FutureWater:
     """Return moisture and water of each band in every member.
 
-    Parameters
-    ----------
-    futures : Ensemble
-        The members' weather.
-    site : Site
-        Latitude and shade.
-    past : PastWater
-        Moisture before; its last row is the day before today. Late days that nobody knows yet
-        are reckoned anew in every member.
-    bands : sequence of Band
-        The bands; one with a level stands on it on the evening before today.
-    keep_above : float or None
-        Moisture below which logs are watered. [kg/kg wet]
-    numbers : Numbers
-        The numbers in use.
+    The last row of `past` is the day before today; late days that nobody knows yet are reckoned
+    anew in every member. A band with a level stands on it on the evening before today.
     """
     diameters = [band.diameter for band in past.bands]
     column = [diameters.index(band.diameter) for band in bands]
@@ -350,15 +292,15 @@ def future_water(
     run = simulate_moisture(
         np.repeat(before[-1, :, None], members, axis=1),
         **table,
-        latitude=site.latitude,
+        latitude=yard.site.latitude,
         day_of_year=futures.day_of_year[known:, None, None],
-        shade=site.shade,
+        shade=yard.site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
-        keep_above_wet=keep_above,
+        keep_above_wet=yard.keep_above,
         unwatered=np.maximum(past.unwatered[column, None] - futures.late, 0.0),
     )
 
@@ -403,25 +345,12 @@ def dampness_of(
     past: PastWater,
     today: date,
     balance: MoistureNumbers,
-    *,
-    asked_after_days: float,
+    care: CareNumbers,
 ) -> Dampness:
-    """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
+    """Return how wet one stack is, by its column in `past`, which ends on the day before today.
 
-    Parameters
-    ----------
-    column : int
-        Its column in `past.by_stack`.
-    stack, state : Stack, StackState
-        The stack.
-    past : PastWater
-        Moisture so far.
-    today : date
-        The day after the last row of `past`.
-    balance : MoistureNumbers
-        Numbers of the water balance.
-    asked_after_days : float
-        A drought longer ago is not held against a stack. [day]
+    An inspection, pins or mushrooms show that it lives. A drought longer ago than a look is asked
+    for is not held against it.
     """
     moisture = past.by_stack[:, column]
     seen = [pick.on for pick in state.picks]
@@ -430,7 +359,7 @@ def dampness_of(
         for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
         if day is not None
     ]
-    back = timedelta(days=int(asked_after_days))
+    back = timedelta(days=int(care.asked_after_days))
     looked_at = max(stack.inoculated, today - back)
     begin = max(past.row(max([looked_at, *seen])), 0)
     dry = presumed_dead(moisture[begin:], dead_below=balance.dead_below)

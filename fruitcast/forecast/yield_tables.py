@@ -20,7 +20,12 @@ from fruitcast.arrays import BoolArray, FloatArray, IntArray
 from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
-from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quantile
+from fruitcast.biology.spawn_run import (
+    moisture_factor,
+    mycelium_speed,
+    ready_day,
+    required_quantile,
+)
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, fruiting
@@ -32,7 +37,7 @@ from fruitcast.forecast.water import COMMON_WOOD, Band
 from fruitcast.numbers import Numbers
 from fruitcast.topics import ScheduleNumbers
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import Site
+from fruitcast.yard.model import Yard
 
 Crop = npt.NDArray[np.float32]
 
@@ -93,36 +98,13 @@ def season_table(
     seed: int,
     numbers: Numbers,
 ) -> SeasonTable:
-    """Return the arcs of one kind of logs.
+    """Return the arcs of one kind of logs, soaked on some days of the season or left alone.
 
-    Parameters
-    ----------
-    kind : Kind
-        Class and thickness.
-    seasons : Ensemble
-        Past years from the season's first Monday on, `SEASON_DAYS` and `TAIL_DAYS` long.
-    water : MoistureRun
-        Moisture and watering of the logs in them.
-    soak_days : sequence of int
-        Days of the season on which a soak may start.
-    starts : sequence of int
-        Weeks from which logs can bear, see `SeasonTable.starts`; 0 among them.
-    sold : (row, year) float array
-        Share of a day's pick that can be sold; the rain on the caps is taken off besides.
-    away : (row,) bool array
-        Days on which nobody can pull the logs.
-    under_cover : bool
-        Whether a roof keeps the rain off the caps of logs that were pulled.
-    where : str
-        Hemisphere.
-    luck : Luck
-        What weather doesn't explain.
-    shared : (year,) float array
-        What all stacks' yields have in common in each year. [unitless]
-    seed : int
-        Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
+    `seasons` are past years from the season's first Monday on, `SEASON_DAYS` and `TAIL_DAYS` long,
+    `water` that of the logs in them; `starts` as in `SeasonTable`, 0 among them. `sold` is the
+    share of a day's pick that can be sold, (row, year), the rain on the caps taken off besides,
+    where no roof keeps them dry (`under_cover`); `away` tells on which rows nobody can pull.
+    `shared` is what all stacks' yields have in common, (year,); the seed is that of the scatter.
     """
     base = seasons.lookback
     rows = base + np.asarray(sorted(soak_days), dtype=np.int64)
@@ -325,54 +307,30 @@ class YoungLogs:
 
 def young_logs(
     weather: DailyWeather,
-    site: Site,
+    yard: Yard,
     batches: Sequence[tuple[Band, date]],
     today: date,
-    *,
-    keep_above: float | None,
-    most_years: int,
     numbers: Numbers,
 ) -> list[YoungLogs]:
     """Return batches of logs, each in the weather that followed its day in past years.
 
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to yesterday.
-    site : Site
-        Latitude and shade.
-    batches : sequence of (Band, date)
-        Size of the logs, and the day of inoculation.
-    today : date
-        The first day not known.
-    keep_above : float or None
-        Moisture below which logs are watered. [kg/kg wet]
-    most_years : int
-        Most past years to use.
-    numbers : Numbers
-        The numbers in use.
+    Of each batch are given the size of the logs and the day of inoculation; `today` is the first
+    day not known.
     """
+    most = yard.weather.years
     runs = [
-        past_runs(weather, inoculated, YOUNG_DAYS, today, most=most_years, lookback=0)
+        past_runs(weather, inoculated, YOUNG_DAYS, today, most=most, lookback=0)
         for _, inoculated in batches
     ]
-    bands = [band for band, _ in batches]
-    water = run_water(runs, site, bands, keep_above=keep_above, fresh=True, numbers=numbers)
+    water = run_water(runs, yard, [band for band, _ in batches], fresh=True, numbers=numbers)
     found = []
     past = np.cumsum([len(run.years) for run in runs])[:-1]
     moistures, waterings = (
         np.split(values, past, axis=1) for values in (water.moisture, water.watered)
     )
     for run, moisture, watered in zip(runs, moistures, waterings, strict=True):
-        progress = daily_progress(
-            run.tmin,
-            run.tmax,
-            moisture,
-            numbers.mycelium,
-            shade=site.shade,
-            dead_below=numbers.moisture.dead_below,
-            moisture_full=numbers.spawn_run.moisture_full,
-        )
+        speed = mycelium_speed(run.tmin, run.tmax, numbers.mycelium, shade=yard.site.shade)
+        progress = speed * moisture_factor(moisture, numbers.moisture, numbers.spawn_run)
         found.append(YoungLogs(run, moisture, watered, progress))
     return found
 
@@ -382,21 +340,8 @@ def ready_quantiles(
 ) -> IntArray:
     """Return by which day the spawn run is done with given chances, over weather and wood.
 
-    Parameters
-    ----------
-    young : YoungLogs
-        The logs.
-    required : float
-        Middle requirement of such logs. [day at the optimum]
-    chances : tuple of float
-        The chances asked for. [0..1]
-    scatter : float
-        [unitless]
-
-    Returns
-    -------
-    (chance,) int array
-        Days from inoculation; `YOUNG_DAYS` when later.
+    (chance,), in days from inoculation; `YOUNG_DAYS` when later. By the middle requirement of such
+    logs [day at the optimum] and its scatter.
     """
     wood = [required_quantile(required, chance, scatter=scatter) for chance in _WOOD_CHANCES]
     ready = ready_day(young.progress, np.array(wood)[:, None])
@@ -409,23 +354,8 @@ def first_natural_flush(
 ) -> IntArray:
     """Return the first pick of the first natural flush after the spawn run.
 
-    Parameters
-    ----------
-    young : YoungLogs
-        The logs.
-    kind : Kind
-        Class and thickness.
-    required : float
-        Requirement of the spawn run. [day at the optimum]
-    luck : Luck
-        What weather doesn't explain.
-    numbers : Numbers
-        The numbers in use.
-
-    Returns
-    -------
-    (year,) int array
-        Days from inoculation; `YOUNG_DAYS` when later.
+    (year,), in days from inoculation; `YOUNG_DAYS` when later. `required` is what the spawn run
+    takes [day at the optimum].
     """
     runs, strain = young.runs, numbers.strain(kind.strain_class)
     triggers = trigger_days(
@@ -457,21 +387,8 @@ def rotation_crop(table: SeasonTable, start: int, *, rest_days: float) -> FloatA
 
     One turn for each week of the rotation, as many as the rest between soaks has: nine where it
     is not overridden. The turns begin in the first weeks open to the logs, and each log is
-    soaked again as soon as its rest is over.
-
-    Parameters
-    ----------
-    table : SeasonTable
-        Arcs of the class.
-    start : int
-        Index into `table.starts`.
-    rest_days : float
-        From soak day to soak day. [day]
-
-    Returns
-    -------
-    (turn, year) float array
-        Of a log of factor 1. [kg/log]
+    soaked again as soon as its rest is over. (turn, year), of a log of factor 1 [kg/log]; `start`
+    is the place in `table.starts`.
     """
     mine = np.flatnonzero(table.first_start == start)
     if not len(mine):

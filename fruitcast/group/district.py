@@ -334,12 +334,7 @@ def _class_outlook(look: YardOutlook, young: StackOutlook, old: StackOutlook) ->
     return ClassOutlook(
         strain_class=old.name,
         spawn_progress=young.spawn.progress,
-        spawn_ready=LikelyDays(
-            p10=young.spawn.early,
-            p50=young.spawn.middle,
-            p80=young.spawn.likely,
-            p90=young.spawn.late,
-        ),
+        spawn_ready=young.spawn.ready,
         natural_chance=min(float(coming.any(axis=(0, 1)).mean()), MOST_CHANCE_SAID),
         soak_allowed=bool(allowed.any()),
         soak_comes=float(bears[allowed].mean()) * (1 - look.learned.fails)

@@ -10,13 +10,14 @@ import numpy as np
 
 from fruitcast.biology.tree_seasons import turning_days
 from fruitcast.biology.wood import dry_mass, fresh_mass
+from fruitcast.diary.plan import LikelyDays
 from fruitcast.errors import Fault
 from fruitcast.forecast.past_seasons import (
     CHANCES,
-    DayRange,
     TreeSeasons,
     growing_season,
     inoculation_window,
+    likely_days,
 )
 from fruitcast.forecast.typical_seasons import Climate, class_table, climate
 from fruitcast.forecast.yield_tables import (
@@ -54,13 +55,13 @@ class BatchCalendar:
     window: tuple[date, date] | None  # first and last good day to inoculate
     turning: tuple[date, ...]  # days to turn and restack
     waterings: dict[int, float]  # waterings to expect in the first year, by calendar month
-    ready: DayRange
+    ready: LikelyDays
     sure: date  # day by which it is done with the chance that plans go by
     first_soak: date  # past that and the first year
     in_time: bool  # whether that is within three seasons
     # First permitted soak day from `first_soak` on; None when that is not within three seasons
     earliest_soak: date | None
-    first_natural: DayRange  # first natural flush, if nothing is soaked
+    first_natural: LikelyDays  # first natural flush, if nothing is soaked
 
 
 def batch_calendar(
@@ -102,16 +103,13 @@ def next_soak_day(yard: Yard, first: date) -> date | None:
     return next((day for day in days if may_soak(yard, day)), None)
 
 
-def _days(born: date, rows: Sequence[float]) -> DayRange:
-    early, middle, late = (
-        born + timedelta(days=int(row)) if row < YOUNG_DAYS else None for row in rows
-    )
-    return early, middle, late
+def _days(born: date, rows: Sequence[float]) -> LikelyDays:
+    return likely_days([born + timedelta(days=int(n)) if n < YOUNG_DAYS else None for n in rows])
 
 
 def _felling(trees: TreeSeasons) -> tuple[date, date] | None:
     """Return the dormant season before leaf-out: from the leaf fall of the year before."""
-    fall, out = trees.leaf_fall[1], trees.leaf_out[0]
+    fall, out = trees.leaf_fall.p50, trees.leaf_out.p10
     if fall is None or out is None:
         return None
     return fall - timedelta(days=_YEAR), out

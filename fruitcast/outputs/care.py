@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from fruitcast.biology.tree_seasons import turning_days
-from fruitcast.diary.plan import YoungCare
+from fruitcast.diary.plan import LikelyDays, YoungCare
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.forecast.past_seasons import DayRange, growing_season
+from fruitcast.forecast.past_seasons import growing_season
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.typical_seasons import Climate, climate, young_together
 from fruitcast.forecast.water import band_of
@@ -101,7 +101,7 @@ def _ends_later(lot: StackOutlook) -> bool:
 
 def _spawn_run(name: str, calendar: BatchCalendar, today: date) -> list[YoungCare]:
     """Return between which days to look for the end of the spawn run."""
-    span, middle = _span(calendar.ready), calendar.ready[1]
+    span, middle = _span(calendar.ready), calendar.ready.p50
     if span is None or span[1] < today:
         return []
     about = f"most likely about {dated_words(middle)}; " if middle else ""
@@ -111,11 +111,11 @@ def _spawn_run(name: str, calendar: BatchCalendar, today: date) -> list[YoungCar
 
 def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) -> BatchCalendar:
     """Return a calendar with what the outlook knows of the stack's lots in place."""
-    middle = [lot.spawn.middle for lot in lots]
+    middle = [lot.spawn.ready.p50 for lot in lots]
     soakable = [lot.soakable_from for lot in lots]
     if None not in middle:
         ready = max(day for day in middle if day is not None)
-        calendar = replace(calendar, ready=(calendar.ready[0], ready, calendar.ready[2]))
+        calendar = replace(calendar, ready=calendar.ready.model_copy(update={"p50": ready}))
     if None not in soakable:
         first = min(day for day in soakable if day is not None)
         calendar = replace(calendar, earliest_soak=next_soak_day(yard, first))
@@ -161,7 +161,7 @@ def batch_care(
         )
     span = _span(calendar.first_natural)
     if span is not None and span[1] >= today:
-        middle = calendar.first_natural[1]
+        middle = calendar.first_natural.p50
         found.append(
             _entry(
                 name,
@@ -178,7 +178,7 @@ def _turnings(
     stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
 ) -> list[YoungCare]:
     """Days to turn and restack; counted from inoculation, so that each stays the same reminder."""
-    until = calendar.ready[1]
+    until = calendar.ready.p50
     days = calendar.turning
     if until is not None:
         growing = growing_season(calendar.trees, stack.inoculated)
@@ -235,9 +235,8 @@ def _times(number: int) -> str:
     return words.get(number, f"about {number} times")
 
 
-def _span(days: DayRange) -> tuple[date, date] | None:
-    early, middle, late = days
-    first, last = early or middle, late or middle or early
+def _span(days: LikelyDays) -> tuple[date, date] | None:
+    first, last = days.p10 or days.p50, days.p90 or days.p50 or days.p10
     return None if first is None or last is None else (first, last)
 
 

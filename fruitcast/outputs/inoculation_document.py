@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from fruitcast.diary.plan import LikelyDays, YoungCare
-from fruitcast.forecast.past_seasons import DayRange
+from fruitcast.diary.plan import YoungCare
 from fruitcast.forecast.typical_seasons import ECHOES
 from fruitcast.inoculation.answers import (
     BatchAnswer,
@@ -71,18 +70,18 @@ def batch_document(
             fell=_span(plan.felling),
             inoculate=_span(plan.window),
             inoculate_on=plan.inoculated,
-            thawed=_range(plan.trees.thawed),
-            last_frost=_range(plan.trees.last_frost),
-            leaf_out=_range(plan.trees.leaf_out),
-            leaf_fall=_range(plan.trees.leaf_fall),
+            thawed=plan.trees.thawed,
+            last_frost=plan.trees.last_frost,
+            leaf_out=plan.trees.leaf_out,
+            leaf_fall=plan.trees.leaf_fall,
             turn_on=tuple(plan.turning),
             waterings=tuple(
                 WateringsOfMonth(month=month, expected=times)
                 for month, times in plan.waterings.items()
             ),
-            ready=_range(plan.ready),
+            ready=plan.ready,
             first_soak_from=plan.earliest_soak,
-            first_natural=_range(plan.first_natural),
+            first_natural=plan.first_natural,
             retire_after=plan.retire,
         ),
         gives=plan.gives,
@@ -169,8 +168,3 @@ def _inoculations(
 
 def _span(days: tuple[date, date] | None) -> FromTo | None:
     return None if days is None else FromTo(first=days[0], last=days[1])
-
-
-def _range(days: DayRange) -> LikelyDays:
-    early, middle, late = days
-    return LikelyDays(p10=early, p50=middle, p90=late)

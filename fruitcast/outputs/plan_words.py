@@ -279,7 +279,6 @@ def _midsummer(soak: MidsummerSoak, today: date, units: Units) -> str:
 
 
 def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
-    rows = {stack.name: stack for stack in yard.stacks}
     by_stack: dict[str, list[YoungCare]] = {}
     for entry in plan.care:
         by_stack.setdefault(entry.stack, []).append(entry)
@@ -292,7 +291,7 @@ def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
             lines.append(
                 f"The spawn run should be done about {on}: look for white growth at the log ends."
             )
-        yield Told(_new_title(name, rows.get(name), entries[0].logs), tuple(lines))
+        yield Told(_new_title(name, yard.by_name.get(name), entries[0].logs), tuple(lines))
 
 
 def _new_title(name: str, stack: Stack | None, living: int | None) -> str:

@@ -69,7 +69,7 @@ class ReminderWriter:
         self._notes = {stack.name: clean_text(stack.note) for stack in yard.stacks}
         self._row_of = state.lot_of
         self._state = state
-        self._rows = {stack.name: stack for stack in yard.stacks}
+        self._rows = yard.by_name
 
     def soak(
         self,

@@ -260,9 +260,9 @@ def season_strip(
     today = plan.today
     first, last = today - timedelta(days=BEFORE_DAYS), today + timedelta(weeks=plan.weeks, days=-1)
     frame = _Frame(first, last, timedelta(int(first_after_days)), timedelta(int(rest_days)))
-    listed = {stack.name: stack for stack in yard.stacks}
     rows = tuple(
-        _row(plan, listed[state.lot_of[name]], stack, frame) for name, stack in state.stacks.items()
+        _row(plan, yard.by_name[state.lot_of[name]], stack, frame)
+        for name, stack in state.stacks.items()
     )
     return Strip(first, today, last, rows, tuple(_away(yard, first, last)))
 

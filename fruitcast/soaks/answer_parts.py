@@ -17,7 +17,6 @@ from fruitcast.arrays import BoolArray, FloatArray
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.plan import (
     Job,
-    LikelyDays,
     SpawnRun,
     WateringChance,
     WeighedLog,
@@ -199,9 +198,7 @@ def spawn_run_entries(outlook: YardOutlook) -> tuple[SpawnRun, ...]:
             SpawnRun(
                 stack=stack.name,
                 progress=spawn.progress,
-                ready=LikelyDays(
-                    p10=spawn.early, p50=spawn.middle, p80=spawn.likely, p90=spawn.late
-                ),
+                ready=spawn.ready,
                 slowed_by=tuple(SLOW_WORDS[cause] for cause in spawn.slowed_by),
                 signs=SIGNS,
                 inspected_on=stack.state.inspected_on,

@@ -61,7 +61,7 @@ def year_round(
     """
     classes: dict[str, list[StackOutlook]] = {}
     for stack in outlook.stacks:
-        ready = stack.spawn.middle
+        ready = stack.spawn.ready.p50
         if stack.effective_logs > 0 and ready is not None and ready <= outlook.futures.today:
             classes.setdefault(stack.stack.strain_class, []).append(stack)
     seasons: list[NaturalSeason] = []

@@ -235,12 +235,11 @@ def change_words(changes: Iterable[OtherSoak]) -> list[str]:
 def stack_rows(now: Situation) -> list[dict[str, str]]:
     """Return each stack with its state and its next date, as far as they are known."""
     known = {row.stack: row for row in now.background.stacks}
-    rows_of = {stack.name: stack for stack in now.yard.stacks}
     waits = now.plan.why_wait(now.today) if now.plan else {}
     found = []
     for name, state in now.state.stacks.items():
         row = known.get(name, StackStanding(stack=name, state="not looked at yet"))
-        stack = rows_of[now.state.lot_of[name]]
+        stack = now.yard.by_name[now.state.lot_of[name]]
         wet = row.moisture_wet
         found.append(
             {

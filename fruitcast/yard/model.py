@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, time
+from functools import cached_property
 from math import inf
 from pathlib import Path
 from typing import Literal
@@ -275,6 +276,11 @@ class Yard:
     fruiting: FruitingPlaces = FruitingPlaces()  # where logs stand from the pull to the last pick
     # What the settings say of `saleable` where that was learned; None where it was not [0..1]
     saleable_set: float | None = None
+
+    @cached_property
+    def by_name(self) -> dict[str, Stack]:
+        """The stacks by name."""
+        return {stack.name: stack for stack in self.stacks}
 
     def with_saleable(self, share: float) -> Yard:
         """Return the yard with the saleable share that its picks have taught. [0..1]"""

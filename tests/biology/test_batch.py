@@ -30,19 +30,13 @@ def test_thawed_is_the_day_after_the_last_cold_week_of_spring():
     tmean = np.full((DAYS, 2), 10.0)
     tmean[:50, 0] = 0.0
     tmean[100:105, 0] = 0.0  # the worst week of these is 20/7: cold once more, on day 104 and 105
-    assert thawed_day(
-        tmean,
-        thaw_days=NUMBERS.inoculation.thaw_days,
-        thawed_above=NUMBERS.inoculation.thawed_above,
-    ).tolist() == [107, 0]
+    assert thawed_day(tmean, NUMBERS.inoculation).tolist() == [107, 0]
     tmean[100:105, 0] = 10.0
-    assert thawed_day(
-        tmean,
-        thaw_days=NUMBERS.inoculation.thaw_days,
-        thawed_above=NUMBERS.inoculation.thawed_above,
-    ).tolist() == [52, 0]
+    assert thawed_day(tmean, NUMBERS.inoculation).tolist() == [52, 0]
     # A winter that is just so mild throughout is one.
-    assert thawed_day(np.full((DAYS, 1), 3.0), thaw_days=7, thawed_above=3.0).tolist() == [0]
+    assert thawed_day(
+        np.full((DAYS, 1), 3.0), NUMBERS.inoculation._replace(thaw_days=7, thawed_above=3.0)
+    ).tolist() == [0]
 
 
 def test_a_batch_is_turned_every_step_within_the_growing_season_both_ends_included():

@@ -37,45 +37,22 @@ def test_half_a_canopy_keeps_half_of_what_a_closed_one_does() -> None:
 def test_a_day_of_rain_gives_no_more_than_the_bark_lets_in_or_the_pores_hold() -> None:
     # A log of 0.1 m and gravity 0.5 has 4 / (0.1 x 500) = 0.08 m2 of bark a kilogram of dry wood.
     # In 25 hours it takes 0.5 kg a square metre and root of an hour.
-    uptake = NUMBERS.moisture.soak_uptake
-    found = soak_potential(25.0, 0.1, 0.5, soak_uptake=uptake)
+    found = soak_potential(25.0, 0.1, 0.5, NUMBERS.moisture)
     assert found == pytest.approx(0.5 * 25**0.5 * 0.08)
     # One of 0.01 m could take ten times as much, and holds 1 / 0.5 - 1 / 1.54.
-    found = soak_potential(25.0, 0.01, 0.5, soak_uptake=uptake)
+    found = soak_potential(25.0, 0.01, 0.5, NUMBERS.moisture)
     assert found == pytest.approx(2 - 1 / 1.54)
 
 
 def test_of_the_first_rain_an_empty_log_takes_its_share_of_what_falls_on_it() -> None:
     # 0.6 of the rain on 1/pi of the bark, of what it could take in 25 hours of soaking.
     little = 1e-4
-    assert 1 - unused_share(
-        little,
-        rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-        soak_uptake=NUMBERS.moisture.soak_uptake,
-    ) == pytest.approx(0.6 * little / np.pi / (0.5 * 25**0.5), rel=1e-4)
-    assert (
-        unused_share(
-            0.0,
-            rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            soak_uptake=NUMBERS.moisture.soak_uptake,
-        )
-        == 1.0
+    assert 1 - unused_share(little, NUMBERS.moisture) == pytest.approx(
+        0.6 * little / np.pi / (0.5 * 25**0.5), rel=1e-4
     )
-    assert unused_share(
-        7.0,
-        rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-        soak_uptake=NUMBERS.moisture.soak_uptake,
-    ) == pytest.approx(
-        unused_share(
-            3.0,
-            rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            soak_uptake=NUMBERS.moisture.soak_uptake,
-        )
-        * unused_share(
-            4.0,
-            rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            soak_uptake=NUMBERS.moisture.soak_uptake,
-        )
+    assert unused_share(0.0, NUMBERS.moisture) == 1.0
+    assert unused_share(7.0, NUMBERS.moisture) == pytest.approx(
+        unused_share(3.0, NUMBERS.moisture) * unused_share(4.0, NUMBERS.moisture)
     )
 
 
@@ -100,9 +77,7 @@ def test_less_is_taken_up_the_fuller_and_the_drier_a_log_is() -> None:
 
 def test_a_soak_gives_twice_as_much_in_four_times_the_hours_until_the_log_is_full() -> None:
     # 0.5 kg/m2 in the first hour, on 0.08 m2 a kilogram.
-    found = soak_potential(
-        [0.0, 1.0, 4.0, 10_000.0], 0.1, 0.5, soak_uptake=NUMBERS.moisture.soak_uptake
-    )
+    found = soak_potential([0.0, 1.0, 4.0, 10_000.0], 0.1, 0.5, NUMBERS.moisture)
     assert found == pytest.approx([0.0, 0.04, 0.08, 2 - 1 / 1.54])
     full = 2 - 1 / 1.54
     assert soak_gain(0.125, 4.0, 0.1, 0.5, NUMBERS.moisture) == pytest.approx(

@@ -93,15 +93,7 @@ def test_heat_and_frost_on_the_way_take_their_share():
     tmin, tmax = steady(10), steady(25)
     tmax[5] = 36.0
     tmin[20] = -4.0
-    loss = cumulate(
-        daily_loss(
-            NUMBERS.strain("wide-range").forced,
-            tmin,
-            tmax,
-            heat_loss=NUMBERS.forced.heat_loss,
-            frost_loss=NUMBERS.forced.frost_loss,
-        )
-    )
+    loss = cumulate(daily_loss(NUMBERS.strain("wide-range").forced, tmin, tmax, NUMBERS.forced))
 
     def share(first, past):
         return surviving_share(loss, np.array([[first]]), np.array([[past]]))[0, 0]
@@ -114,23 +106,11 @@ def test_heat_and_frost_on_the_way_take_their_share():
 
 def test_frost_is_borne_best_by_cold_weather_and_heat_by_warm_weather_strains():
     frost = [
-        daily_loss(
-            NUMBERS.strain(c).forced,
-            steady(-4),
-            steady(3),
-            heat_loss=NUMBERS.forced.heat_loss,
-            frost_loss=NUMBERS.forced.frost_loss,
-        )[0, 0]
+        daily_loss(NUMBERS.strain(c).forced, steady(-4), steady(3), NUMBERS.forced)[0, 0]
         for c in ("cold-weather", "wide-range", "warm-weather")
     ]
     heat = [
-        daily_loss(
-            NUMBERS.strain(c).forced,
-            steady(20),
-            steady(36),
-            heat_loss=NUMBERS.forced.heat_loss,
-            frost_loss=NUMBERS.forced.frost_loss,
-        )[0, 0]
+        daily_loss(NUMBERS.strain(c).forced, steady(20), steady(36), NUMBERS.forced)[0, 0]
         for c in ("cold-weather", "wide-range", "warm-weather")
     ]
     assert frost == sorted(frost)

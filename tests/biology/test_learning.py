@@ -11,6 +11,7 @@ from fruitcast.biology.spread import (
     learn,
     update,
 )
+from fruitcast.numbers import default_numbers
 
 FLUSH = 0.25**2
 PRIOR = np.array([0.30, 0.15, 0.15, 0.15, 0.15, 0.15, 0.20, 0.20]) ** 2
@@ -171,7 +172,8 @@ def test_a_flush_that_is_less_sure_counts_as_one_of_more_scatter():
 
 def test_the_chance_of_failure_is_the_beta_s():
     """Gelman et al., section 2.4, from memory: beta(a, b) becomes beta(a + f, b + s)."""
-    a, b = failure_shape(3, 17, usual=0.05, usual_soaks=20)
+    spread = default_numbers().spread._replace(fails=0.05, fails_soaks=20)
+    a, b = failure_shape(3, 17, spread)
     assert (a, b) == pytest.approx((1 + 3, 19 + 17))
     assert a / (a + b) == pytest.approx(0.1)
 

@@ -18,10 +18,11 @@ from fruitcast.biology.forced import (
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.biology.picking import dry_cap_share, flush_days, shape_table
 from fruitcast.biology.run_length import cumulate
-from fruitcast.biology.spawn_run import daily_progress, ready_day
+from fruitcast.biology.spawn_run import ready_day
 from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.numbers import default_numbers
 from tests.biology.invented_weather import weather
+from tests.biology.weathers import daily_progress
 
 NUMBERS = default_numbers()
 CLASSES = ("cold-weather", "wide-range", "warm-weather")
@@ -29,15 +30,7 @@ SEEDS = st.integers(0, 2**32 - 1)
 
 
 def progress_of(tmin, tmax, moisture):
-    return daily_progress(
-        tmin,
-        tmax,
-        moisture,
-        NUMBERS.mycelium,
-        shade=0.8,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
-    )
+    return daily_progress(tmin, tmax, moisture, NUMBERS, shade=0.8)
 
 
 def whole_biology(strain_class, sky):
@@ -64,13 +57,7 @@ def whole_biology(strain_class, sky):
     mean = mean_between(cumulate(sky.tmean), pull[:, None], picked)
     length = flush_days("forced", mean, NUMBERS.picking, NUMBERS.natural)
     loss = cumulate(
-        daily_loss(
-            NUMBERS.strain(strain_class).forced,
-            sky.tmin,
-            sky.tmax,
-            heat_loss=NUMBERS.forced.heat_loss,
-            frost_loss=NUMBERS.forced.frost_loss,
-        )
+        daily_loss(NUMBERS.strain(strain_class).forced, sky.tmin, sky.tmax, NUMBERS.forced)
     )
     every = np.arange(columns)
     trigger_of = np.minimum(chain, days - 1)
@@ -89,15 +76,8 @@ def whole_biology(strain_class, sky):
         "hours": soak_hours(mean, NUMBERS.forced),
         "shape": shape_table("forced", NUMBERS.picking, NUMBERS.natural)[length].sum(axis=2),
         "survives": surviving_share(loss, pull[:, None], picked + length),
-        "caps": dry_cap_share(
-            sky.rain,
-            rain_from=NUMBERS.picking.rain_from,
-            rain_full=NUMBERS.picking.rain_full,
-            rain_loss=NUMBERS.picking.rain_loss,
-        ),
-        "fit": temperature_factor(
-            NUMBERS.strain(strain_class).range, mean, margin=NUMBERS.yields.range_margin
-        ),
+        "caps": dry_cap_share(sky.rain, NUMBERS.picking),
+        "fit": temperature_factor(NUMBERS.strain(strain_class).range, mean, NUMBERS.yields),
         "rest": rest_factor(picked - pull[:, None], NUMBERS.yields),
     }
 

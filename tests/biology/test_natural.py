@@ -51,90 +51,36 @@ def test_enough_rain_over_three_days_counts_and_a_little_less_does_not():
     rain = np.zeros((30, 2))
     rain[20:23, 0] = [6, 8, 6]
     rain[20:23, 1] = [6, 8, 5.9]
-    assert np.flatnonzero(
-        rain_after_drier_weather(
-            rain,
-            wet_days=NUMBERS.natural.wet_days,
-            wet_rain=NUMBERS.natural.rain,
-            dry_days=NUMBERS.natural.before_days,
-            dry_rain=NUMBERS.natural.dry_rain,
-        )[:, 0]
-    ).tolist() == [22]
-    assert not rain_after_drier_weather(
-        rain,
-        wet_days=NUMBERS.natural.wet_days,
-        wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.before_days,
-        dry_rain=NUMBERS.natural.dry_rain,
-    )[:, 1].any()
+    assert np.flatnonzero(rain_after_drier_weather(rain, NUMBERS.natural)[:, 0]).tolist() == [22]
+    assert not rain_after_drier_weather(rain, NUMBERS.natural)[:, 1].any()
 
 
 def test_rain_spread_over_four_days_does_not_count():
     rain = np.zeros((30, 1))
     rain[20:24] = 5.0
-    assert not rain_after_drier_weather(
-        rain,
-        wet_days=NUMBERS.natural.wet_days,
-        wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.before_days,
-        dry_rain=NUMBERS.natural.dry_rain,
-    ).any()
+    assert not rain_after_drier_weather(rain, NUMBERS.natural).any()
 
 
 def test_rain_in_a_wet_spell_does_not_count():
     rain = np.zeros((40, 1))
     rain[5:20] = 6.0  # 60 mm in the ten days before
     rain[20] = 25.0
-    fires = np.flatnonzero(
-        rain_after_drier_weather(
-            rain,
-            wet_days=NUMBERS.natural.wet_days,
-            wet_rain=NUMBERS.natural.rain,
-            dry_days=NUMBERS.natural.before_days,
-            dry_rain=NUMBERS.natural.dry_rain,
-        )[:, 0]
-    )
+    fires = np.flatnonzero(rain_after_drier_weather(rain, NUMBERS.natural)[:, 0])
     assert 20 not in fires and 22 not in fires
     rain[5:20] = 4.0
-    assert rain_after_drier_weather(
-        rain,
-        wet_days=NUMBERS.natural.wet_days,
-        wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.before_days,
-        dry_rain=NUMBERS.natural.dry_rain,
-    )[20, 0]
+    assert rain_after_drier_weather(rain, NUMBERS.natural)[20, 0]
 
 
 def test_the_change_of_temperature_is_measured_against_the_days_before_the_rain():
     tmean = np.full((30, 1), 18.0)
     tmean[20:23] = 16.9
-    assert np.flatnonzero(
-        cooler_than_before(
-            tmean, 1.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
-        )[:, 0]
-    ).tolist() == [22]
-    assert not cooler_than_before(
-        np.full((30, 1), 18.0),
-        1.0,
-        wet_days=NUMBERS.natural.wet_days,
-        change_days=NUMBERS.natural.before_days,
-    ).any()
+    assert np.flatnonzero(cooler_than_before(tmean, 1.0, NUMBERS.natural)[:, 0]).tolist() == [22]
+    assert not cooler_than_before(np.full((30, 1), 18.0), 1.0, NUMBERS.natural).any()
 
 
 def test_the_table_s_first_days_are_no_change():
-    assert not cooler_than_before(
-        np.full((5, 1), 10.0),
-        0.0,
-        wet_days=NUMBERS.natural.wet_days,
-        change_days=NUMBERS.natural.before_days,
-    )[:3].any()
-    assert not moves_into_range(
-        np.full((5, 1), 10.0),
-        7,
-        12,
-        spell_days=NUMBERS.natural.spell_days,
-        change_days=NUMBERS.natural.before_days,
-    ).any()
+    assert not cooler_than_before(np.full((5, 1), 10.0), 0.0, NUMBERS.natural)[:3].any()
+    assert not moves_into_range(np.full((5, 1), 10.0), 7, 12, NUMBERS.natural).any()
 
 
 @pytest.mark.parametrize("strain_class", ["wide-range", "warm-weather"])
@@ -184,19 +130,11 @@ def test_just_as_much_cooler_as_it_takes_is_enough():
     tmean = np.full((DAYS, 1), 20.0)
     tmean[40:] = 16.0
     wet = int(NUMBERS.natural.wet_days)
-    found = np.flatnonzero(
-        cooler_than_before(
-            tmean, 4.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
-        )[:, 0]
-    ).tolist()
+    found = np.flatnonzero(cooler_than_before(tmean, 4.0, NUMBERS.natural)[:, 0]).tolist()
     assert found == [40 + wet - 1]  # all days of the wetting are at 16, those before them at 20
-    assert not cooler_than_before(
-        tmean, 4.001, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
-    ).any()
+    assert not cooler_than_before(tmean, 4.001, NUMBERS.natural).any()
     # Nothing is known of the days before the table.
-    assert not cooler_than_before(
-        tmean[40:], -9.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
-    )[:wet].any()
+    assert not cooler_than_before(tmean[40:], -9.0, NUMBERS.natural)[:wet].any()
 
 
 @pytest.mark.parametrize(
@@ -320,22 +258,12 @@ def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
     need = NUMBERS.strain("wide-range").forced.requirement * NUMBERS.natural.requirement_factor
     warmth = np.arange(400) * warm
     row = int(
-        set_off_row(
-            warmth,
-            300,
-            requirement=NUMBERS.strain("wide-range").forced.requirement,
-            requirement_factor=NUMBERS.natural.requirement_factor,
-        )
+        set_off_row(warmth, 300, NUMBERS.strain("wide-range").forced.requirement, NUMBERS.natural)
     )
     assert warmth[300] - warmth[row] >= need > warmth[300] - warmth[row + 1]
     assert (
         int(
-            set_off_row(
-                warmth,
-                1,
-                requirement=NUMBERS.strain("wide-range").forced.requirement,
-                requirement_factor=NUMBERS.natural.requirement_factor,
-            )
+            set_off_row(warmth, 1, NUMBERS.strain("wide-range").forced.requirement, NUMBERS.natural)
         )
         == 0
     )
@@ -350,15 +278,7 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
         table = np.zeros((DAYS, 1))
         table[on - wet] = before  # the last of the days before those of the wetting
         table[on] = rain
-        return bool(
-            rain_after_drier_weather(
-                table,
-                wet_days=NUMBERS.natural.wet_days,
-                wet_rain=NUMBERS.natural.rain,
-                dry_days=NUMBERS.natural.before_days,
-                dry_rain=NUMBERS.natural.dry_rain,
-            )[on, 0]
-        )
+        return bool(rain_after_drier_weather(table, NUMBERS.natural)[on, 0])
 
     assert wetted(enough, most - 0.01)
     assert not wetted(enough - 0.01, 0.0)
@@ -366,21 +286,9 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
     # What fell longer ago than the dry days counted is forgotten.
     table = np.zeros((DAYS, 1))
     table[on - wet - dry], table[on] = most, enough
-    assert rain_after_drier_weather(
-        table,
-        wet_days=NUMBERS.natural.wet_days,
-        wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.before_days,
-        dry_rain=NUMBERS.natural.dry_rain,
-    )[on, 0]
+    assert rain_after_drier_weather(table, NUMBERS.natural)[on, 0]
     table[on - wet - dry + 1] = most
-    assert not rain_after_drier_weather(
-        table,
-        wet_days=NUMBERS.natural.wet_days,
-        wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.before_days,
-        dry_rain=NUMBERS.natural.dry_rain,
-    )[on, 0]
+    assert not rain_after_drier_weather(table, NUMBERS.natural)[on, 0]
 
 
 def test_before_the_table_it_was_dry():
@@ -388,7 +296,7 @@ def test_before_the_table_it_was_dry():
     rain = np.array([10.0, 10, 0, 0, 0, 10, 10])[:, None]
     for dry_rain in (0.1, 0.5, 20.0):
         found = rain_after_drier_weather(
-            rain, wet_days=2, wet_rain=20.0, dry_days=3, dry_rain=dry_rain
+            rain, NUMBERS.natural._replace(wet_days=2, rain=20.0, before_days=3, dry_rain=dry_rain)
         )
         # Before the second wetting lie three days without rain, before the first no table.
         assert np.flatnonzero(found[:, 0]).tolist() == [1, 6]

@@ -40,7 +40,7 @@ def test_each_pair_of_limits_can_be_overridden_without_crossing(first):
                 key = f"{c}.range.{order[i - 1]}"
                 changes[key] = getattr(entries[key], other)
             own = NUMBERS.with_overrides(changes)
-            factor = temperature_factor(own.strain(c).range, T, margin=own.yields.range_margin)
+            factor = temperature_factor(own.strain(c).range, T, own.yields)
             assert np.isfinite(factor).all() and factor.max() <= 1
 
 
@@ -64,16 +64,9 @@ def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
     numbers = pushed(end)
     for values in (
         mycelium_speed(T - 6, T + 6, numbers.mycelium, shade=0.8),
-        moisture_factor(
-            np.linspace(0, 2, 50),
-            dead_below=numbers.moisture.dead_below,
-            moisture_full=numbers.spawn_run.moisture_full,
-        ),
+        moisture_factor(np.linspace(0, 2, 50), numbers.moisture, numbers.spawn_run),
         rest_factor(np.linspace(0, 400, 50), numbers.yields),
-        *(
-            temperature_factor(numbers.strain(c).range, T, margin=numbers.yields.range_margin)
-            for c in CLASSES
-        ),
+        *(temperature_factor(numbers.strain(c).range, T, numbers.yields) for c in CLASSES),
         stack_factor(numbers.tree("red oak"), 0.127, 1.02, np.arange(-1, 30), numbers.yields),
         [_learned(numbers)],
     ):

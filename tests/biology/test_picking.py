@@ -54,12 +54,7 @@ def test_the_shape_table_is_looked_up_by_length(kind):
 
 def test_rain_on_open_caps_lowers_what_can_be_sold_and_asks_for_a_cover():
     rain = np.array([0.0, 5.0, 17.5, 30.0, 90.0])
-    assert dry_cap_share(
-        rain,
-        rain_from=NUMBERS.picking.rain_from,
-        rain_full=NUMBERS.picking.rain_full,
-        rain_loss=NUMBERS.picking.rain_loss,
-    ) == pytest.approx([1, 1, 0.8, 0.6, 0.6])
+    assert dry_cap_share(rain, NUMBERS.picking) == pytest.approx([1, 1, 0.8, 0.6, 0.6])
     assert cover_wanted(rain, rain_from=NUMBERS.picking.rain_from).tolist() == [
         False,
         False,

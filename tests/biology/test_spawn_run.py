@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from fruitcast.biology.spawn_run import (
-    daily_progress,
     diameter_factor,
     moisture_factor,
     ready_day,
@@ -14,6 +13,7 @@ from fruitcast.biology.spawn_run import (
 )
 from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
 from fruitcast.numbers import default_numbers
+from tests.biology.weathers import daily_progress
 
 NUMBERS = default_numbers()
 MOIST = float(dry_from_wet(0.42))
@@ -22,15 +22,7 @@ MOIST = float(dry_from_wet(0.42))
 def steady(celsius, days=900):
     """Progress of moist logs at one temperature by day and night."""
     t = np.full((days, 1), float(celsius))
-    return daily_progress(
-        t,
-        t,
-        np.full((days, 1), MOIST),
-        NUMBERS.mycelium,
-        shade=0.8,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
-    )
+    return daily_progress(t, t, np.full((days, 1), MOIST), NUMBERS, shade=0.8)
 
 
 def slowed(t, moisture, spawn, diameter, numbers=NUMBERS):
@@ -42,9 +34,9 @@ def slowed(t, moisture, spawn, diameter, numbers=NUMBERS):
         spawn,
         diameter,
         numbers.mycelium,
+        numbers.moisture,
         numbers.spawn_run,
         shade=0.8,
-        dead_below=numbers.moisture.dead_below,
     )
 
 
@@ -125,9 +117,7 @@ def test_an_unknown_tree_counts_as_other_hardwood():
 def test_moisture_is_judged_on_the_published_levels():
     # 23 % and 35 % wet: Hill, Univ. of Kentucky FOR-82.
     levels = moisture_factor(
-        dry_from_wet(np.array([0.20, 0.23, 0.30, 0.35, 0.45])),
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
+        dry_from_wet(np.array([0.20, 0.23, 0.30, 0.35, 0.45])), NUMBERS.moisture, NUMBERS.spawn_run
     )
     assert levels[0] == levels[1] == 0
     assert 0.3 < levels[2] < 0.8

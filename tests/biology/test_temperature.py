@@ -6,6 +6,7 @@ import pytest
 from fruitcast.biology.run_length import degree_days
 from fruitcast.biology.spawn_run import cardinal_response, log_course
 from fruitcast.biology.yields import temperature_factor
+from fruitcast.numbers import default_numbers
 from fruitcast.topics import StrainRange
 
 
@@ -87,13 +88,19 @@ def test_degree_days_count_above_the_base_and_stop_at_the_cap():
 
 def test_temperature_factor_is_a_trapezoid():
     fruits = StrainRange(lower=8, best_low=15, best_high=21, upper=27)
-    fit = temperature_factor(fruits, [6, 7, 11, 15, 18, 21, 24.5, 28, 30], margin=1)
+    fit = temperature_factor(
+        fruits,
+        [6, 7, 11, 15, 18, 21, 24.5, 28, 30],
+        default_numbers().yields._replace(range_margin=1),
+    )
     assert fit == pytest.approx([0, 0, 0.5, 1, 1, 1, 0.5, 0, 0])
 
 
 def test_temperature_factor_survives_limits_that_coincide():
     fruits = StrainRange(10, 10, 12, 12)
-    assert temperature_factor(fruits, [9, 10, 11], margin=0) == pytest.approx([0, 1, 1])
+    assert temperature_factor(
+        fruits, [9, 10, 11], default_numbers().yields._replace(range_margin=0)
+    ) == pytest.approx([0, 1, 1])
 
 
 @pytest.mark.parametrize(("lag", "left"), [(0.0, 1.0), (1.0, 0.5**0.5), (np.sqrt(3), 0.5)])

@@ -61,26 +61,14 @@ def test_species_differ_as_published():
 )
 def test_each_class_is_best_in_its_own_range(strain_class, best):
     t = np.linspace(-10, 45, 1101)
-    factor = temperature_factor(
-        NUMBERS.strain(strain_class).range, t, margin=NUMBERS.yields.range_margin
-    )
-    assert (
-        temperature_factor(
-            NUMBERS.strain(strain_class).range, best, margin=NUMBERS.yields.range_margin
-        )
-        == 1
-    )
+    factor = temperature_factor(NUMBERS.strain(strain_class).range, t, NUMBERS.yields)
+    assert temperature_factor(NUMBERS.strain(strain_class).range, best, NUMBERS.yields) == 1
     assert factor.min() == 0 and factor.max() == 1
     assert np.all(np.diff(factor[t <= best]) >= 0) and np.all(np.diff(factor[t >= best]) <= 0)
 
 
 def test_a_summer_soak_of_a_cold_weather_strain_gives_nothing():
-    assert (
-        temperature_factor(
-            NUMBERS.strain("cold-weather").range, 23.0, margin=NUMBERS.yields.range_margin
-        )
-        == 0
-    )
+    assert temperature_factor(NUMBERS.strain("cold-weather").range, 23.0, NUMBERS.yields) == 0
 
 
 def test_the_crop_of_a_life_grows_with_the_wood():

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from fruitcast.biology.moisture import MoistureRun, simulate_moisture
+from fruitcast.biology.spawn_run import moisture_factor, mycelium_speed
 from fruitcast.numbers import Numbers, default_numbers
 
 JUNE = 152  # day of the year
@@ -52,3 +53,9 @@ def steady(
         shade_effect=(numbers or default_numbers()).log.shade_effect,
         **events,
     )
+
+
+def daily_progress(tmin, tmax, moisture, numbers, *, shade):
+    """How far the spawn run gets each day, (day, column). [day at the optimum]"""
+    speed = mycelium_speed(tmin, tmax, numbers.mycelium, shade=shade)
+    return speed * moisture_factor(moisture, numbers.moisture, numbers.spawn_run)

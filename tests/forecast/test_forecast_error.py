@@ -50,11 +50,12 @@ def thresholds(members: int) -> np.ndarray:
 
 def test_the_error_starts_at_one_degree_and_reaches_about_four_on_the_tenth_day():
     """Said of forecasts in the numbers; here what a wide-ranging climate makes of them."""
-    skill = temperature_skill(16, 8.0, temperature_error=1.0, temperature_growth=0.3)
+    wrong = ForecastNumbers(1.0, 0.3, rain_error=0.15, rain_growth=0.08)
+    skill = temperature_skill(16, 8.0, wrong)
     assert np.sqrt(1 - skill[[0, 9]] ** 2) * 8.0 == pytest.approx([1.0, 3.7])
-    narrow = temperature_skill(16, 2.0, temperature_error=1.0, temperature_growth=0.3)
+    narrow = temperature_skill(16, 2.0, wrong)
     assert (narrow[4:] == 0).all() and narrow[3] > 0
-    share = rain_skill(16, rain_error=0.15, rain_growth=0.08)
+    share = rain_skill(16, wrong)
     assert share[0] == pytest.approx(0.85) and share[11:].max() == 0
 
 

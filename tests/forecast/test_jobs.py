@@ -152,7 +152,7 @@ def test_one_day_and_one_share_of_a_spawn_run_are_told():
     (stands,) = look(yard(row), weather=weather(), today=TODAY, learned=UNTAUGHT).stacks
     (hold,) = [hold for hold in stands.holds if hold.cause == "spawn run"]
     share, on = percent_words(stands.spawn.progress), hold.until
-    assert stands.spawn.middle <= TODAY < on
+    assert stands.spawn.ready.p50 <= TODAY < on
     assert f"is {share} done, most likely by {day_words(on)}" in found.reason
     assert f"{share}, most likely done by {day_words(on)}" in hold_words(hold, stands)
 

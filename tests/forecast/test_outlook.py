@@ -149,7 +149,7 @@ def test_a_yard_without_stacks_is_told_to_list_some():
 
 def test_the_same_question_gets_the_same_answer():
     one, two = (look(yard(stack(inoculated=date(2026, 5, 20)))) for _ in range(2))
-    assert one.stacks[0].spawn.middle == two.stacks[0].spawn.middle
+    assert one.stacks[0].spawn.ready.p50 == two.stacks[0].spawn.ready.p50
     kinds = [next(iter(o.kinds.values())) for o in (one, two)]
     assert (kinds[0].forced.kg == kinds[1].forced.kg).all()
 

@@ -54,8 +54,8 @@ def test_a_young_stack_has_a_range_of_ready_dates_in_order():
     run = run_of()
     assert 0 < run.progress < 1
     assert run.ready_on is None and not run.seen
-    assert TODAY <= run.early <= run.middle <= run.likely <= run.late
-    assert 14 <= (run.late - run.early).days <= 200
+    assert TODAY <= run.ready.p10 <= run.ready.p50 <= run.ready.p80 <= run.ready.p90
+    assert 14 <= (run.ready.p90 - run.ready.p10).days <= 200
     assert len(set(run.rows.tolist())) > 5
 
 
@@ -64,25 +64,25 @@ def test_the_range_is_over_wood_as_well_as_weather():
     weather = steady(date(2011, 1, 1), TODAY - timedelta(days=1), tmin=10, tmax=20, rain=4.0)
     born = stack(inoculated=date(2026, 11, 1))
     one_year = run_of(row=born, weather=weather)
-    assert one_year.early < one_year.middle < one_year.late
+    assert one_year.ready.p10 < one_year.ready.p50 < one_year.ready.p90
     same_wood = NUMBERS.with_overrides({"spawn_run.scatter": 0.0})
     certain = run_of(row=born, weather=weather, numbers=same_wood)
-    assert certain.early == certain.middle == certain.late == one_year.middle
+    assert certain.ready.p10 == certain.ready.p50 == certain.ready.p90 == one_year.ready.p50
 
 
 def test_no_soak_before_four_of_five_futures_have_it_done():
     run = run_of()
     outlook = look(yard(stack(inoculated=BORN)), weeks=26)
     sure = outlook.futures.date(run.sure_row)
-    assert run.middle <= sure <= run.late
+    assert run.ready.p50 <= sure <= run.ready.p90
     assert holds_of()["spawn run"] == sure
     hasty = NUMBERS.with_overrides({"schedule.ready_chance": 0.5})
-    assert holds_of(numbers=hasty)["spawn run"] == run.middle
+    assert holds_of(numbers=hasty)["spawn run"] == run.ready.p50
 
 
 def test_white_ends_bring_the_date_forward():
     plain, found = run_of(), run_of(seen("white ends"))
-    assert found.middle < plain.middle
+    assert found.ready.p50 < plain.ready.p50
     assert found.progress >= NUMBERS.spawn_run.white_ends_share > plain.progress
     assert not found.seen
 
@@ -107,9 +107,9 @@ def test_a_run_that_was_over_on_an_earlier_day_still_is():
 
 def test_competitor_moulds_put_the_date_back_until_an_inspection_finds_none():
     plain, found = run_of(), run_of(seen("competitor moulds"))
-    assert found.middle > plain.middle
+    assert found.ready.p50 > plain.ready.p50
     assert found.progress < plain.progress
-    assert run_of(seen("healthy")).middle == plain.middle
+    assert run_of(seen("healthy")).ready.p50 == plain.ready.p50
 
 
 def test_dead_logs_lower_the_number_of_living_ones():
@@ -145,7 +145,7 @@ def scanned(weather=None, youngest=650, every=1):
     born = [TODAY - timedelta(days=youngest + n) for n in range(0, 3653, 5 * every)]
     rows = [stack(f"S{n}", on, spawn="plug") for n, on in enumerate(born)]
     found = look(yard(*rows), weather=weather).stacks
-    return born, [own.spawn.ready_on or own.spawn.middle for own in found], found
+    return born, [own.spawn.ready_on or own.spawn.ready.p50 for own in found], found
 
 
 @stride(2)
@@ -261,7 +261,7 @@ def test_cold_plugs_and_thick_logs_are_named():
 def test_plugs_and_thick_logs_are_later():
     plain = run_of()
     for slower in ({"spawn": "plug"}, {"diameter": 0.2}, {"strain_class": "cold-weather"}):
-        assert run_of(row=stack(inoculated=BORN, **slower)).middle >= plain.middle
+        assert run_of(row=stack(inoculated=BORN, **slower)).ready.p50 >= plain.ready.p50
 
 
 def test_the_plan_s_document_tells_progress_range_causes_and_signs():
@@ -279,7 +279,7 @@ def test_the_plan_s_document_tells_progress_range_causes_and_signs():
 
 def test_a_range_past_the_days_looked_at_is_not_made_up():
     run = run_of(row=stack(inoculated=TODAY + timedelta(days=150)))
-    assert run.middle is None and run.late is None
+    assert run.ready.p50 is None and run.ready.p90 is None
     assert (run.rows >= look(yard(), weeks=26).futures.days).all()
     assert holds_of(row=stack(inoculated=TODAY + timedelta(days=150)))["spawn run"] is None
 
@@ -290,7 +290,7 @@ def test_in_the_south_spawn_runs_through_its_own_summer():
     row = stack(inoculated=date(2026, 11, 1))
     north = look(yard(row), weather=weather).stacks[0].spawn
     south = look(yard(row, latitude=-42.6), weather=weather).stacks[0].spawn
-    assert south.middle == north.middle
+    assert south.ready.p50 == north.ready.p50
 
 
 def test_the_state_of_the_diary_reaches_the_spawn_run():
@@ -304,4 +304,4 @@ def test_the_state_of_the_diary_reaches_the_spawn_run():
     run = look(made, state.stacks["A"], weeks=26).stacks[0].spawn
     # The white ends stay known, and the moulds count too.
     only_moulds = run_of(seen("competitor moulds"))
-    assert run.middle < only_moulds.middle
+    assert run.ready.p50 < only_moulds.ready.p50

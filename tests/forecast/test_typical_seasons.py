@@ -14,7 +14,7 @@ from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.forecast.typical_seasons import ECHOES, _echoed, _echoed_water, class_table, climate
+from fruitcast.forecast.typical_seasons import ECHOES, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
 from fruitcast.yard.model import Away
 from tests.inoculation.yards import NUMBERS
@@ -50,19 +50,6 @@ class Water:
     other: str = "kept"
 
 
-def test_each_weather_year_is_gone_through_again_under_a_year_of_its_own() -> None:
-    found = _echoed(runs())
-    assert len(found.years) == len(set(found.years)) == 2 * ECHOES
-    assert [year % 10_000 for year in found.years] == [2001, 2002] * ECHOES
-    for name, more in (("tmin", 0), ("tmax", 1), ("tmean", 2), ("rain", 3), ("rh", 4)):
-        values = getattr(found, name)
-        assert values.shape[1] == 2 * ECHOES
-        assert values[5].tolist() == [5.0 + more, 1005.0 + more] * ECHOES
-    water = _echoed_water(Water(np.array([[1.0, 2.0]]), np.array([[3.0, 4.0]])))  # type: ignore[arg-type]
-    assert water.moisture.tolist() == [[1.0, 2.0] * ECHOES]
-    assert water.watered.tolist() == [[3.0, 4.0] * ECHOES]
-
-
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> Any:
     """A climate, all of it made, whose parts say what they were asked for."""
@@ -72,16 +59,16 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
         asked.update(begins=begins, days=days, today=today, **options)
         return runs()
 
-    def run_water(seasons: Any, site: Any, bands: Any, **options: Any) -> Water:
-        asked.update(band=bands[0], **options)
-        return Water(np.zeros((1, 2)), np.zeros((1, 2)))
+    def run_water(seasons: Any, yard: Any, bands: Any, **options: Any) -> Water:
+        asked.update(band=bands[0], keep_above=yard.keep_above, **options)
+        return Water(np.array([[1.0, 2.0]]), np.array([[3.0, 4.0]]))
 
-    def young_logs(weather: Any, site: Any, batches: Any, today: date, **options: Any) -> Any:
+    def young_logs(weather: Any, yard: Any, batches: Any, today: date, numbers: Any) -> Any:
         asked.update(young=(*batches[0], today))
         return ["young"]
 
-    def tree_seasons(seasons: Any, grid: date, *_: Any) -> Any:
-        return ("trees", grid)
+    def tree_seasons(seasons: Any, number: int, where: Any, *_: Any) -> Any:
+        return ("trees", season_grid_start(number, where))
 
     monkeypatch.setattr(f"{AT}.past_runs", past_runs)
     monkeypatch.setattr(f"{AT}.run_water", run_water)
@@ -97,6 +84,19 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
         return found, asked
 
     return climate_of
+
+
+def test_each_weather_year_is_gone_through_again_under_a_year_of_its_own(made: Any) -> None:
+    climate = made()[0]
+    found = climate.seasons
+    assert len(found.years) == len(set(found.years)) == 2 * ECHOES
+    assert [year % 10_000 for year in found.years] == [2001, 2002] * ECHOES
+    for name, more in (("tmin", 0), ("tmax", 1), ("tmean", 2), ("rain", 3), ("rh", 4)):
+        values = getattr(found, name)
+        assert values.shape[1] == 2 * ECHOES
+        assert values[5].tolist() == [5.0 + more, 1005.0 + more] * ECHOES
+    assert climate.water.moisture.tolist() == [[1.0, 2.0] * ECHOES]
+    assert climate.water.watered.tolist() == [[3.0, 4.0] * ECHOES]
 
 
 def test_moisture_is_that_of_the_nearest_size_of_logs_and_never_of_none(made: Any) -> None:

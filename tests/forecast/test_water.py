@@ -28,17 +28,16 @@ def account(
     known=None,
 ):
     rows = rows or (stack(inoculated=date(2026, 3, 1)),)
-    made = yard(*rows)
+    made = replace(yard(*rows), keep_above=keep_above)
     given = state_of(made, *states)
     return past_water(
         weather,
-        made.site,
+        made,
         [(row, given.stacks[row.name]) for row in rows],
         first,
         today,
-        keep_above=keep_above,
-        numbers=NUMBERS,
-        known=known,
+        NUMBERS,
+        known,
     )
 
 

@@ -1,5 +1,6 @@
 """The arcs of a season against the forecast's own flushes, followed soak by soak."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -25,7 +26,7 @@ def seasons():
     runs = past_runs(weather, begins, SEASON_DAYS + TAIL_DAYS, TODAY, most=12, lookback=120)
     bands = [Band(0.125)]
     water = run_water(
-        [runs], sample_yard().site, bands, keep_above=0.35, fresh=False, numbers=NUMBERS
+        [runs], replace(sample_yard(), keep_above=0.35), bands, fresh=False, numbers=NUMBERS
     )
     return runs, water
 

@@ -94,8 +94,7 @@ class Log:
             self.numbers.strain(self.strain_class).forced,
             futures.tmin,
             futures.tmax,
-            heat_loss=self.numbers.forced.heat_loss,
-            frost_loss=self.numbers.forced.frost_loss,
+            self.numbers.forced,
         )
         course = np.array(self.stack.season_factors)[season_rows(futures, look.yard.site)]
         self.season_factors = course
@@ -209,18 +208,8 @@ def _forced(
     length = int(flush_days("forced", mean, numbers.picking, numbers.natural))
     kg = (
         numbers.strain(log.strain_class).yields.base
-        * float(
-            temperature_factor(
-                numbers.strain(log.strain_class).range, mean, margin=numbers.yields.range_margin
-            )
-        )
-        * float(
-            moisture_factor(
-                wet,
-                dead_below=numbers.moisture.dead_below,
-                moisture_full=numbers.spawn_run.moisture_full,
-            )
-        )
+        * float(temperature_factor(numbers.strain(log.strain_class).range, mean, numbers.yields))
+        * float(moisture_factor(wet, numbers.moisture, numbers.spawn_run))
         * float(rest_factor(row - last, numbers.yields))
         * log.survives(pull, pick + length, member)
         * float(multiplier(log.draws["yield"][row, member], log.luck.yield_log_sd))
@@ -250,18 +239,8 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
     kg = (
         numbers.strain(log.strain_class).yields.base
         * numbers.yields.natural_factor
-        * float(
-            temperature_factor(
-                numbers.strain(log.strain_class).range, mean, margin=numbers.yields.range_margin
-            )
-        )
-        * float(
-            moisture_factor(
-                log.moisture[row, member],
-                dead_below=numbers.moisture.dead_below,
-                moisture_full=numbers.spawn_run.moisture_full,
-            )
-        )
+        * float(temperature_factor(numbers.strain(log.strain_class).range, mean, numbers.yields))
+        * float(moisture_factor(log.moisture[row, member], numbers.moisture, numbers.spawn_run))
         * float(rest_factor(rest, numbers.yields))
         * log.survives(row, pick + length, member)
         * float(multiplier(log.draws["natural"][row, member], log.luck.yield_log_sd))

@@ -156,11 +156,6 @@ def test_nothing_of_a_day_away_is_sold_and_else_what_the_rain_leaves() -> None:
     assert sold == [true.saleable(day, "natural") for day in days]
     assert [n for n, share in enumerate(sold) if share == 0] == [20, 21]
     wet = true.outlook.futures.rain[true.outlook.futures.lookback :, 0][:60]
-    left = dry_cap_share(
-        wet,
-        rain_from=KNOWN.numbers.picking.rain_from,
-        rain_full=KNOWN.numbers.picking.rain_full,
-        rain_loss=KNOWN.numbers.picking.rain_loss,
-    )
+    left = dry_cap_share(wet, KNOWN.numbers.picking)
     assert max(sold) == pytest.approx(0.5) and min(left) < 1
     assert sold == pytest.approx([0 if n in (20, 21) else 0.5 * left[n] for n in range(60)])

@@ -36,13 +36,7 @@ class Walk:
         water = self.rain + site.water.watered[:, columns]
         self.days = len(self.tmean)
         self.thermal_time = thermal_time(numbers.strain(strain_class), self.tmean)
-        self.loss = daily_loss(
-            numbers.strain(strain_class).forced,
-            tmin,
-            tmax,
-            heat_loss=numbers.forced.heat_loss,
-            frost_loss=numbers.forced.frost_loss,
-        )
+        self.loss = daily_loss(numbers.strain(strain_class).forced, tmin, tmax, numbers.forced)
         trigger = trigger_days(
             numbers.strain(strain_class).natural,
             tmin,
@@ -59,15 +53,7 @@ class Walk:
             numbers.natural,
         )
         self.trigger = trigger & ~self.ripe.aborted
-        self.keeping = (
-            dry_cap_share(
-                self.rain,
-                rain_from=numbers.picking.rain_from,
-                rain_full=numbers.picking.rain_full,
-                rain_loss=numbers.picking.rain_loss,
-            )
-            * programme.yard.saleable
-        )
+        self.keeping = dry_cap_share(self.rain, numbers.picking) * programme.yard.saleable
         luck, shared = site.learning.usual_luck(runs.years, 1)
         shared = random.permutation(shared)[:members]
         normal = random.standard_normal((3, self.days, members))
@@ -142,19 +128,9 @@ class Walk:
             * (numbers.yields.natural_factor if kind == "natural" else 1.0)
             * float(rest_factor(rest, numbers.yields))
             * float(
-                temperature_factor(
-                    numbers.strain(self.strain_class).range,
-                    mean,
-                    margin=numbers.yields.range_margin,
-                )
+                temperature_factor(numbers.strain(self.strain_class).range, mean, numbers.yields)
             )
-            * float(
-                moisture_factor(
-                    moisture,
-                    dead_below=numbers.moisture.dead_below,
-                    moisture_full=numbers.spawn_run.moisture_full,
-                )
-            )
+            * float(moisture_factor(moisture, numbers.moisture, numbers.spawn_run))
             * np.exp(-self.loss[begun : pick + length, member].sum())
             * scatter[member]
         )

@@ -36,19 +36,23 @@ def planned(spec=OAK, flush=None):
     return plan_batch(spec, sample_yard(), weather, TODAY, numbers=numbers)
 
 
+def _days(range_):
+    return range_.p10, range_.p50, range_.p90
+
+
 def test_the_calendar_runs_from_leaf_fall_to_retirement_in_order():
     plan = planned()
     felled_from, felled_to = plan.felling
     first, last = plan.window
     assert felled_from < felled_to < last
-    assert plan.trees.leaf_out[0] == felled_to
+    assert plan.trees.leaf_out.p10 == felled_to
     assert (last - felled_to).days == 14  # fresh wood
     assert first <= plan.inoculated <= last and plan.inoculated >= TODAY
-    early, middle, late = plan.ready
+    early, middle, late = _days(plan.ready)
     assert plan.inoculated < early <= middle <= late
     assert plan.earliest_soak >= plan.inoculated + timedelta(days=365)
     assert plan.earliest_soak >= middle and may_soak(sample_yard(), plan.earliest_soak)
-    assert plan.first_natural[0] > early
+    assert plan.first_natural.p10 > early
     assert [crop.year for crop in plan.gives.years] == list(
         range(plan.gives.years[0].year, plan.retire + 1)
     )
@@ -59,24 +63,24 @@ def test_a_may_inoculation_bears_from_the_next_may_to_autumn():
     # Six to eighteen months: Hill 2011, Univ. of Kentucky FOR-85; about one year is the
     # planning figure.
     plan = planned()
-    early, middle, late = ((day - plan.inoculated).days / 30.4 for day in plan.ready)
+    early, middle, late = ((day - plan.inoculated).days / 30.4 for day in _days(plan.ready))
     assert early >= 6 and late <= 18
     assert 10 <= middle <= 15
-    assert plan.first_natural[1].year == plan.inoculated.year + 1
+    assert plan.first_natural.p50.year == plan.inoculated.year + 1
 
 
 def test_sawdust_is_ready_before_plugs_and_wide_range_before_the_others():
     plug, sawdust = planned(), planned(replace(OAK, spawn="sawdust"))
     cold = planned(replace(OAK, strain_class="cold-weather"))
-    assert sawdust.ready[1] < plug.ready[1] < cold.ready[1]
+    assert sawdust.ready.p50 < plug.ready.p50 < cold.ready.p50
 
 
 def test_the_site_s_own_climate_sets_the_dates():
     trees = planned().trees
-    for early, middle, late in (trees.thawed, trees.last_frost, trees.leaf_out, trees.leaf_fall):
+    for early, middle, late in map(_days, vars(trees).values()):
         assert early <= middle <= late
-    assert trees.leaf_out[1].month == 5 and trees.last_frost[1].month in (4, 5)
-    assert trees.thawed[1] < trees.leaf_out[1] < trees.leaf_fall[1]
+    assert trees.leaf_out.p50.month == 5 and trees.last_frost.p50.month in (4, 5)
+    assert trees.thawed.p50 < trees.leaf_out.p50 < trees.leaf_fall.p50
 
 
 def test_the_crop_of_a_life_on_both_bases_beside_what_is_published():
@@ -145,7 +149,7 @@ def test_a_log_goes_when_a_season_gives_too_little_but_not_before_its_best_year(
 
 def test_logs_too_slow_for_three_seasons_promise_nothing():
     slow = planned(replace(OAK, diameter=0.4, strain_class="cold-weather"))
-    assert (slow.ready[1], slow.earliest_soak, slow.retire) == (None, None, None)
+    assert (slow.ready.p50, slow.earliest_soak, slow.retire) == (None, None, None)
     assert slow.gives.years == () and slow.gives.life_kg_per_log == 0
 
 
@@ -161,7 +165,7 @@ def test_a_day_of_inoculation_given_is_kept_and_moves_everything():
     assert autumn.inoculated == date(2027, 11, 10)
     # Late winter is faster than autumn: Hill, Univ. of Kentucky FOR-83.
     spring = planned(replace(OAK, inoculated=date(2028, 3, 20)))
-    waits = [(plan.ready[1] - plan.inoculated).days for plan in (spring, autumn)]
+    waits = [(plan.ready.p50 - plan.inoculated).days for plan in (spring, autumn)]
     assert waits[0] < waits[1]
 
 
@@ -201,11 +205,7 @@ def test_the_trees_rules_on_made_up_years():
     tmin[[10, 120, 330], 0] = -1
     tmin[200, 1] = -1
     assert last_frost_day(tmin).tolist() == [120, -1, -1]
-    thaw = thawed_day(
-        np.column_stack([mild, np.full(365, 10.0)]),
-        thaw_days=NUMBERS.inoculation.thaw_days,
-        thawed_above=NUMBERS.inoculation.thawed_above,
-    )
+    thaw = thawed_day(np.column_stack([mild, np.full(365, 10.0)]), NUMBERS.inoculation)
     assert thaw[1] == 0 and 30 < thaw[0] < out[0]
     assert mild[thaw[0] - 7 : thaw[0]].mean() == pytest.approx(3, abs=1)
 
@@ -292,7 +292,7 @@ def test_at_cool_oceanic_sites_no_class_is_too_slow(place, strain_class):
     plan = plan_batch(
         replace(OAK, strain_class=strain_class), yard, weather, today, numbers=NUMBERS
     )
-    months = [(day - plan.inoculated).days / 30.4 for day in plan.ready]
+    months = [(day - plan.inoculated).days / 30.4 for day in _days(plan.ready)]
     early, middle, late = months
     print(f"{place}, {strain_class}: {middle:.0f} months ({early:.0f} to {late:.0f})")
     # The two slower classes may take a part of a season more than growers say of logs at large.

@@ -266,11 +266,8 @@ def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expect
         year, days = trees
         return days and tuple(date(year, *day) for day in days)
 
-    grids = {season_grid_start(2027 + n, "north"): n for n in range(2)}
     at = "fruitcast.forecast.typical_seasons"
-    monkeypatch.setattr(
-        f"{at}.tree_seasons", lambda runs, grid, *_: (2027 + grids[grid], windows[grids[grid]])
-    )
+    monkeypatch.setattr(f"{at}.tree_seasons", lambda runs, year, *_: (year, windows[year - 2027]))
     monkeypatch.setattr(f"{at}.inoculation_window", window)
     trees, day = _next_inoculation(None, today, 2027, "north", NUMBERS.leaf, NUMBERS.inoculation)
     assert day == expected

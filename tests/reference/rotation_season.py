@@ -60,13 +60,7 @@ class Walk:
         self.thermal = thermal_time(numbers.strain(CLASS), self.tmean)
         self.temperature = cumulate(self.tmean)
         self.loss = cumulate(
-            daily_loss(
-                numbers.strain(CLASS).forced,
-                weather.tmin,
-                weather.tmax,
-                heat_loss=numbers.forced.heat_loss,
-                frost_loss=numbers.forced.frost_loss,
-            )
+            daily_loss(numbers.strain(CLASS).forced, weather.tmin, weather.tmax, numbers.forced)
         )
         trigger = trigger_days(
             numbers.strain(CLASS).natural,
@@ -146,14 +140,8 @@ class Walk:
             numbers.strain(CLASS).yields.base
             * (numbers.yields.natural_factor if kind == "natural" else 1.0)
             * rest_factor(rest, numbers.yields)
-            * temperature_factor(
-                numbers.strain(CLASS).range, mean, margin=numbers.yields.range_margin
-            )
-            * moisture_factor(
-                moisture,
-                dead_below=numbers.moisture.dead_below,
-                moisture_full=numbers.spawn_run.moisture_full,
-            )
+            * temperature_factor(numbers.strain(CLASS).range, mean, numbers.yields)
+            * moisture_factor(moisture, numbers.moisture, numbers.spawn_run)
             * survives[0, 0]
         )
         return float(kg), length

@@ -17,11 +17,12 @@ from fruitcast.biology.forced import first_pick, thermal_time
 from fruitcast.biology.moisture import drying_rate
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.biology.picking import flush_days
-from fruitcast.biology.spawn_run import daily_progress, ready_day, required_progress
+from fruitcast.biology.spawn_run import ready_day, required_progress
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import lifetime_yield
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import SHADE, series, watered_series
+from tests.biology.weathers import daily_progress
 from tests.reference.fao56 import dew_point
 from tests.reference.test_dead_fuel import WEEKLY
 from tests.reference.test_dew_point import read_wageningen
@@ -110,10 +111,8 @@ def spawn_run() -> str:
         weather.tmin,
         weather.tmax,
         weather.moisture,
-        NUMBERS.mycelium,
+        NUMBERS,
         shade=SHADE,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
     )
     need = required_progress(
         "plug",

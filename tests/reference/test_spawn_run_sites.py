@@ -34,13 +34,13 @@ import numpy as np
 import pytest
 
 from fruitcast.biology.spawn_run import (
-    daily_progress,
     ready_day,
     required_progress,
     required_quantile,
 )
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import SHADE, watered_series
+from tests.biology.weathers import daily_progress
 
 NUMBERS = default_numbers()
 WOOD = [(n + 0.5) / 11 for n in range(11)]
@@ -80,10 +80,8 @@ def progress_at(name: str) -> np.ndarray:
         weather.tmin,
         weather.tmax,
         weather.moisture,
-        NUMBERS.mycelium,
+        NUMBERS,
         shade=SHADE,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
     )
 
 

@@ -236,14 +236,11 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
             mean = tmean[row:first].mean()
             length = int(flush_days("natural", mean, numbers.picking, numbers.natural))
             kg = strain.yields.base * numbers.yields.natural_factor
-            margin = numbers.yields.range_margin
-            kg *= float(temperature_factor(strain.range, mean, margin=margin))
+            kg *= float(temperature_factor(strain.range, mean, numbers.yields))
             kg *= survives(row, first + length)
             kg *= float(
                 moisture_factor(
-                    logs.weather.moisture[row, member],
-                    dead_below=numbers.moisture.dead_below,
-                    moisture_full=numbers.spawn_run.moisture_full,
+                    logs.weather.moisture[row, member], numbers.moisture, numbers.spawn_run
                 )
             )
             kg *= float(rest_factor(max(row - last, 0.0), numbers.yields))
