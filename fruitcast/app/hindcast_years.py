@@ -6,7 +6,7 @@ import dataclasses
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing, suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from os import cpu_count
 from pathlib import Path
@@ -57,77 +57,65 @@ _MODEL = (
 """The code by which a season is lived through."""
 
 
+@dataclass(frozen=True)
+class Workers:
+    """Who lives through the seasons, and where finished ones are kept."""
+
+    # Folder in which each finished season is kept, and looked for first; None keeps none
+    kept_in: Path | None = None
+    # At a time; as many as the machine has processors when None, this one itself when 1
+    processes: int | None = None
+    cluster: str | None = None  # which does it in their place, see `run_tasks`
+
+
 def hindcast_years(
     known: KnownYard,
     years: Sequence[int],
     params: HindcastParams,
-    *,
-    kept_in: Path | None = None,
-    processes: int | None = None,
-    cluster: str | None = None,
-    progress: Callable[[int], None] | None = None,
+    workers: Workers,
+    tell: Callable[[int], None] = lambda done: None,
 ) -> Seasons:
-    """Return what each policy makes of each of some past years.
+    """Return what each policy makes of each of some past years, held out one at a time.
 
-    `known` is what is known on the first day of the season; the years are held out one at a time.
-    In the folder `kept_in` each finished one is kept, and looked for first. So many `processes`
-    work at a time, as many as the machine has processors when None, and this one itself when 1; or
-    the cluster does, see `run_tasks`. `progress` is told how many seasons are done: first of those
-    that were kept. Raises InputError if the yard sells nothing: what reaches its outlets is what
-    seasons are compared by.
+    `known` is what is known on the first day of the season; `tell` is told how many seasons are
+    done, first of those that were kept. Raises InputError if the yard sells nothing: what reaches
+    its outlets is what seasons are compared by.
     """
     if not known.yard.sells:
         raise InputError(
             "A hindcast compares what reaches the outlets of yard.toml, and this yard has none: "
             "'fruitcast plan' tells what comes to your table."
         )
-    tell = progress or (lambda done: None)
-    files = _files(known, years, params, kept_in)
+    files: dict[int, Path] = {}
+    if workers.kept_in is not None:
+        digest = inputs_digest(known, params)[:16]
+        files = {year: workers.kept_in / f"{digest}-{year}.json" for year in years}
     seasons: Seasons = {}
     for year, file in files.items():
-        if not file.is_file():
-            continue
-        with suppress(ValueError, KeyError, TypeError):  # damaged: lived through again
-            seasons[year] = _read(file)
+        if file.is_file():
+            with suppress(ValueError, KeyError, TypeError):  # damaged: lived through again
+                seasons[year] = read_scores(file.read_bytes())
     tell(len(seasons))
     missing = [year for year in years if year not in seasons]
-    at_once = min(processes or cpu_count() or 1, len(missing))
+    at_once = min(workers.processes or cpu_count() or 1, len(missing))
     tasks = ((year, (known, year, params)) for year in missing)
-    with closing(run_tasks(hold_out, tasks, processes=at_once, cluster=cluster)) as lived:
+    with closing(run_tasks(hold_out, tasks, processes=at_once, cluster=workers.cluster)) as lived:
         for year, future in lived:
-            scores = future.result()
+            seasons[year] = future.result()
             if year in files:
                 with suppress(OutputError):  # kept only to save time
-                    write_atomically(files[year], _written(scores))
-            seasons[year] = scores
+                    write_atomically(files[year], scores_json(seasons[year]))
             tell(len(seasons))
     return {year: seasons[year] for year in years}
-
-
-def _files(
-    known: KnownYard, years: Sequence[int], params: HindcastParams, kept_in: Path | None
-) -> dict[int, Path]:
-    if kept_in is None:
-        return {}
-    digest = inputs_digest(known, params)
-    return {year: kept_in / f"{digest[:16]}-{year}.json" for year in years}
-
-
-def _written(scores: Sequence[SeasonScore]) -> bytes:
-    return scores_json(scores)
-
-
-def _read(file: Path) -> list[SeasonScore]:
-    return read_scores(file.read_bytes())
 
 
 def inputs_digest(known: KnownYard, params: HindcastParams) -> str:
     """Return what changes whenever the yard, its weather, the way or the model's code does."""
     digest = hashlib.sha256(fruitcast.__version__.encode())
-    yard = dataclasses.replace(
+    yard = replace(
         known.yard,
         folder=Path(),
-        weather=dataclasses.replace(known.yard.weather, file=None),
+        weather=replace(known.yard.weather, file=None),
         warnings=(),
     )
     own = {number.key: number.value for number in known.numbers.entries()}
@@ -191,8 +179,7 @@ def hindcast_yard(
     years: int,
     other_truths: int = 0,
     fresh: bool = False,
-    processes: int | None = None,
-    cluster: str | None = None,
+    workers: Workers = Workers(),
     fetching: Fetching = AS_USUAL,
     progress: Progress = silent,
 ) -> Hindcast:
@@ -200,41 +187,29 @@ def hindcast_yard(
 
     Season and weather begin `today`. `years` are the latest past years to hold out, one at a time;
     for the latest `other_truths` the season is lived through again under truths that differ, with
-    and without learning. `fresh` lives through all again, kept or not. The others as in
-    `hindcast_years`.
+    and without learning. Finished seasons are kept in the yard; `fresh` lives through all again,
+    kept or not.
     """
-    days = season_days(
-        params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
-    )
+    tail_days = numbers_of(read_yard(folder, today)).schedule.tail_days
+    days = season_days(params.weeks, tail_days=tail_days)
     known = read_known(folder, today, days, fetching=fetching, progress=progress)
     kept_in = folder / KEPT_IN
     if fresh:
         for file in kept_in.glob("*.json"):
             file.unlink()
-    return hindcast_document(
-        known,
-        params,
-        years=years,
-        other_truths=other_truths,
-        kept_in=kept_in,
-        processes=processes,
-        cluster=cluster,
-        progress=progress,
-    )
+    workers = replace(workers, kept_in=kept_in)
+    return hindcast_document(known, params, years, other_truths, workers, progress)
 
 
 def hindcast_document(
     known: KnownYard,
     params: HindcastParams,
-    *,
     years: int,
-    other_truths: int = 0,
-    kept_in: Path | None = None,
-    processes: int | None = None,
-    cluster: str | None = None,
+    other_truths: int,
+    workers: Workers,
     progress: Progress = silent,
 ) -> Hindcast:
-    """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
+    """Return the hindcast of what is known, as `hindcast_yard`."""
     asked = max(years, other_truths)
     work = known.numbers.work
     held_out = known.years[-years:]
@@ -244,31 +219,32 @@ def hindcast_document(
 
     def live(words: str, these: Sequence[int], how: HindcastParams) -> Seasons:
         nonlocal lived
-        found = hindcast_years(
-            known,
-            these,
-            how,
-            kept_in=kept_in,
-            processes=processes,
-            cluster=cluster,
-            progress=lambda done: progress(f"seasons lived through, {words}", lived + done, total),
-        )
+
+        def tell(done: int) -> None:
+            progress(f"seasons lived through, {words}", lived + done, total)
+
+        found = hindcast_years(known, these, how, workers, tell)
         lived += len(these)
         return found
 
     believed = live(AS_BELIEVED, known.years[-asked:], params)
     base = {year: believed[year] for year in held_out}
     results = [_result(AS_BELIEVED, params, base, base, work)]
-    if some:
-        same = {year: believed[year] for year in some}
-        results += _with_learning_off(AS_BELIEVED, some, params, same, live, work)
-        for words, truth in OTHER_TRUTHS.items():
-            how = replace(
-                params, truth=replace(truth, seed=params.truth.seed), policies=UNDER_OTHER_TRUTHS
-            )
+    seed = params.truth.seed
+    ways = {AS_BELIEVED: params} | {
+        words: replace(params, truth=replace(truth, seed=seed), policies=UNDER_OTHER_TRUTHS)
+        for words, truth in OTHER_TRUTHS.items()
+    }
+    for words, how in ways.items() if some else ():
+        if how is params:
+            found = {year: believed[year] for year in some}
+        else:
             found = live(words, some, how)
             results.append(_result(words, how, found, found, work))
-            results += _with_learning_off(words, some, how, found, live, work)
+        # The same truth for a planner that has stopped learning.
+        off = replace(how, learning=False, policies=(PLAN,))
+        alone = live(f"{words}, learning off", some, off)
+        results.append(_result(words, off, alone, found, work))
     notes = (
         []
         if len(known.years) >= asked
@@ -285,23 +261,13 @@ def hindcast_document(
         units=known.yard.units,
         caution=CAUTION,
         results=tuple(results),
-        seasons=tuple(_season(score) for scores in base.values() for score in scores),
+        seasons=tuple(
+            PolicySeason.taken_from(score, soaks=len(score.soaks))
+            for scores in base.values()
+            for score in scores
+        ),
         warnings=(*known.warnings, *notes),
     )
-
-
-def _with_learning_off(
-    words: str,
-    years: Sequence[int],
-    params: HindcastParams,
-    learning: Seasons,
-    live: Callable[[str, Sequence[int], HindcastParams], Seasons],
-    work: WorkNumbers,
-) -> list[TruthTold]:
-    """Return the same truth for a planner that has stopped learning."""
-    how = replace(params, learning=False, policies=(PLAN,))
-    found = live(f"{words}, learning off", years, how)
-    return [_result(words, how, found, learning, work)]
 
 
 def _result(
@@ -329,7 +295,3 @@ def _result(
 
 def _of_policy(seasons: Seasons, policy: str) -> list[SeasonScore]:
     return [score for scores in seasons.values() for score in scores if score.policy == policy]
-
-
-def _season(score: SeasonScore) -> PolicySeason:
-    return PolicySeason.taken_from(score, soaks=len(score.soaks))

@@ -32,7 +32,7 @@ from fruitcast.app.hindcast import (
     LivingPlan,
     season_days,
 )
-from fruitcast.app.hindcast_years import hindcast_document
+from fruitcast.app.hindcast_years import Workers, hindcast_document
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.hindcast.policies import plan_dates
 from fruitcast.numbers import default_numbers
@@ -77,9 +77,9 @@ def document(request, tmp_path_factory) -> dict[str, Any]:
     found = hindcast_document(
         known_sample(where, lot_logs, folder / "yard"),
         PARAMS,
-        years=YEARS,
-        other_truths=0 if lot_logs else OTHER_TRUTHS,
-        kept_in=kept_in,
+        YEARS,
+        0 if lot_logs else OTHER_TRUTHS,
+        Workers(kept_in),
     )
     soaked = f"in lots of {lot_logs}" if lot_logs else "whole"
     print(f"\n{where}, stacks soaked {soaked}: {time.perf_counter() - started:.0f} s")

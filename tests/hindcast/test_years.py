@@ -14,6 +14,7 @@ from fruitcast.app.hindcast import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
 from fruitcast.app.hindcast_years import (
     CAUTION,
     OTHER_TRUTHS,
+    Workers,
     hindcast_document,
     hindcast_years,
     inputs_digest,
@@ -48,26 +49,19 @@ def lived(monkeypatch):
 def test_processes_give_what_one_process_gives(tmp_path) -> None:
     told = []
     few = replace(SHORT, policies=(PLAN, NINE_WEEK))
-    apart = hindcast_years(
-        KNOWN,
-        YEARS,
-        few,
-        kept_in=tmp_path,
-        processes=2,
-        progress=told.append,
-    )
+    apart = hindcast_years(KNOWN, YEARS, few, Workers(tmp_path, 2), told.append)
     assert list(apart) == list(YEARS)
     assert told == [0, 1, 2]
-    assert hindcast_years(KNOWN, YEARS, few, processes=1) == apart
-    again = hindcast_years(KNOWN, YEARS, few, kept_in=tmp_path, processes=1)
+    assert hindcast_years(KNOWN, YEARS, few, Workers(processes=1)) == apart
+    again = hindcast_years(KNOWN, YEARS, few, Workers(tmp_path, 1))
     assert again == apart
 
 
 def test_finished_years_are_not_lived_through_again(tmp_path, lived) -> None:
-    hindcast_years(KNOWN, YEARS[:1], SHORT, kept_in=tmp_path, processes=1)
-    first = hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1)
+    hindcast_years(KNOWN, YEARS[:1], SHORT, Workers(tmp_path, 1))
+    first = hindcast_years(KNOWN, YEARS, SHORT, Workers(tmp_path, 1))
     assert [year for year, _ in lived] == list(YEARS)
-    assert hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1) == first
+    assert hindcast_years(KNOWN, YEARS, SHORT, Workers(tmp_path, 1)) == first
     assert len(lived) == 2
 
 
@@ -81,17 +75,17 @@ def test_a_stop_keeps_what_was_finished(tmp_path, monkeypatch, lived) -> None:
 
     monkeypatch.setattr(years_module, "hold_out", until)
     with pytest.raises(KeyboardInterrupt):
-        hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1)
+        hindcast_years(KNOWN, YEARS, SHORT, Workers(tmp_path, 1))
     monkeypatch.setattr(years_module, "hold_out", quick)
-    hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1)
+    hindcast_years(KNOWN, YEARS, SHORT, Workers(tmp_path, 1))
     assert [year for year, _ in lived] == list(YEARS)
 
 
 @pytest.mark.long  # 18 seasons; test_command stops and goes on with three
 def test_stopped_and_taken_up_again_it_comes_to_the_same_bytes(tmp_path, monkeypatch) -> None:
     """Seasons read from what was kept and seasons lived through make one document."""
-    asked = {"years": 2, "other_truths": 1, "processes": 1}
-    whole = hindcast_document(KNOWN, SHORT, **asked).json_text()
+    asked = 2, 1
+    whole = hindcast_document(KNOWN, SHORT, *asked, Workers(processes=1)).json_text()
     lives, seen, told = years_module.hold_out, [], []
 
     def until(stop):
@@ -106,11 +100,11 @@ def test_stopped_and_taken_up_again_it_comes_to_the_same_bytes(tmp_path, monkeyp
     for stop in (1, 3):
         monkeypatch.setattr(years_module, "hold_out", until(stop))
         with pytest.raises(KeyboardInterrupt):
-            hindcast_document(KNOWN, SHORT, **asked, kept_in=tmp_path)
+            hindcast_document(KNOWN, SHORT, *asked, Workers(tmp_path, 1))
         assert len(seen) == stop
     monkeypatch.setattr(years_module, "hold_out", until(-1))
     found = hindcast_document(
-        KNOWN, SHORT, **asked, kept_in=tmp_path, progress=lambda *news: told.append(news)
+        KNOWN, SHORT, *asked, Workers(tmp_path, 1), lambda *news: told.append(news)
     )
     assert found.json_text() == whole
     assert len(seen) == len(set(seen)) == 2 + 7
@@ -150,7 +144,7 @@ def test_kept_seasons_hold_for_the_code_that_lives_through_them() -> None:
 
 
 def test_the_document_sets_policies_side_by_side_under_every_truth(lived) -> None:
-    found = hindcast_document(KNOWN, SHORT, years=3, other_truths=2, processes=1)
+    found = hindcast_document(KNOWN, SHORT, 3, 2, Workers(processes=1))
     assert Hindcast.model_validate_json(found.json_text()) == found
     document = found.plain()
     assert document["caution"] == CAUTION
@@ -176,7 +170,7 @@ def test_the_document_sets_policies_side_by_side_under_every_truth(lived) -> Non
 
 
 def test_asking_for_more_years_than_there_are_is_told(lived) -> None:
-    document = hindcast_document(KNOWN, SHORT, years=99, processes=1).plain()
+    document = hindcast_document(KNOWN, SHORT, 99, 0, Workers(processes=1)).plain()
     assert document["years"] == list(KNOWN.years)
     assert any("99 were asked for" in warning for warning in document["warnings"])
 
@@ -184,7 +178,7 @@ def test_asking_for_more_years_than_there_are_is_told(lived) -> None:
 def test_the_table_says_what_it_is_worth(lived) -> None:
     from rich.console import Console
 
-    document = hindcast_document(KNOWN, SHORT, years=3, other_truths=2, processes=1)
+    document = hindcast_document(KNOWN, SHORT, 3, 2, Workers(processes=1))
     for width in (60, 160):
         console = Console(width=width)
         with console.capture() as capture:

@@ -63,7 +63,7 @@ def hindcast(
     It takes minutes, and may be stopped: started again it goes on from where it was.
     """
     from fruitcast.app.hindcast import HindcastParams
-    from fruitcast.app.hindcast_years import hindcast_yard
+    from fruitcast.app.hindcast_years import Workers, hindcast_yard
     from fruitcast.outputs.evidence_words import hindcast_table
 
     with session.reckoning(offline) as how:
@@ -74,8 +74,7 @@ def hindcast(
                 years=years,
                 other_truths=other_truths,
                 fresh=fresh,
-                processes=processes,
-                cluster=cluster,
+                workers=Workers(processes=processes, cluster=cluster),
                 **how,
             )
         except KeyboardInterrupt:
