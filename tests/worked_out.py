@@ -65,12 +65,12 @@ def _protected(found: Any) -> int:
 @contextmanager
 def worked_out_once() -> Iterator[None]:
     """Let water balances, arcs of a class and what a table of weather is asked be kept."""
-    from fruitcast.forecast import jobs, past_seasons, typical_seasons, water
+    from fruitcast.forecast import typical_seasons, water
     from fruitcast.weather import doubts
 
     with ExitStack() as patches:
         for name, *modules in (
-            ("simulate_moisture", jobs, past_seasons, water),
+            ("simulate_moisture", water),
             ("season_table", typical_seasons),
             ("questions", doubts),
         ):

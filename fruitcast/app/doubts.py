@@ -117,7 +117,7 @@ def doubts_of_plan(
     ice = is_frozen(futures.tmean, doubt).mean(axis=1)
     frozen = []
     for soak in soaks:
-        row = futures.lookback + (soak.soak_on - futures.today).days
+        row = futures.row(soak.soak_on)
         if ice[row] > 0.5:
             frozen.append(
                 f"{soak.stack} on {day_words(soak.soak_on, futures.today)} ({ice[row]:.0%})"

@@ -139,7 +139,6 @@ def fruiting(
     lucks: Sequence[Luck],
     seed: int,
     numbers: Numbers,
-    specific_gravity: float,
     where: Hemisphere,
 ) -> Fruiting:
     """Return what logs of some kinds, with the same of the grower's own hours, do in every member.
@@ -147,8 +146,7 @@ def fruiting(
     Log moisture [kg/kg dry wood], and rain with watering [mm/day], have a column for each member of
     each kind, (day, column). Soaks may start on some rows, (soak,); those that are `done` are told
     by the row of the soak and of the pull and stand in front of the others in `Forced`. Luck is by
-    kind, the seed that of the scatter, the specific gravity that of the wood that stands for all. A
-    summer soak is by the hemisphere's calendar.
+    kind, the seed that of the scatter; a summer soak is by the hemisphere's calendar.
     """
     of_class = {}
     for name in dict.fromkeys(kind.strain_class for kind in kinds):
@@ -166,7 +164,6 @@ def fruiting(
         np.broadcast_to(1.0, moisture.shape),
         seed,
         numbers,
-        specific_gravity,
     )
     return Fruiting(
         kinds=tuple(kinds),
@@ -186,7 +183,7 @@ def _forced(
     hours = weather.usual_hours(rows)
     if weather.kind.own is not None:
         day, own = weather.kind.own
-        hours[rows == (day - weather.futures.first).days] = own
+        hours[rows == weather.futures.row(day)] = own
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
     need = weather.need(rows)

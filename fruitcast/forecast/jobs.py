@@ -10,7 +10,6 @@ from typing import Literal
 import numpy as np
 
 from fruitcast.arrays import BoolArray, FloatArray, IntArray
-from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.biology.picking import cover_wanted, pick_twice
 from fruitcast.biology.run_length import first_reached
 from fruitcast.biology.watering import (
@@ -19,13 +18,14 @@ from fruitcast.biology.watering import (
     watering_advice,
 )
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
-from fruitcast.biology.yields import bearing_year, hemisphere, season, should_retire
+from fruitcast.biology.yields import bearing_year, hemisphere, season, season_begins, should_retire
 from fruitcast.diary.events import COMPETITOR_MOULDS, LOOSE_BARK
 from fruitcast.diary.plan import Job
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.forecast.water import moisture_in
 from fruitcast.topics import CareNumbers, PickingNumbers, WateringNumbers, YieldsNumbers
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 from fruitcast.weather.daily import VARIABLES
@@ -79,17 +79,12 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
     watered, hours = (np.zeros((past - today, len(stacks), 1)) for _ in range(2))
     for column, (mm, soaked) in enumerate(_given(outlook)):
         watered[0, column], hours[0, column] = mm, soaked
-    run = simulate_moisture(
+    run = moisture_in(yard.site, numbers)(
         np.repeat(so_far.by_stack[-1][:, None], members, axis=1),
         **table,
-        latitude=yard.site.latitude,
         day_of_year=futures.day_of_year[today:past, None, None],
-        shade=yard.site.shade,
         diameter=np.array([s.diameter for s in stacks])[:, None],
         specific_gravity=np.array([numbers.tree(s.tree).specific_gravity for s in stacks])[:, None],
-        balance=numbers.moisture,
-        watering=numbers.watering,
-        shade_effect=numbers.log.shade_effect,
         watered=watered,
         soak_hours=hours,
     )
@@ -293,7 +288,7 @@ def _last_season_per_log(
     """Return what a log gave in the last season; NaN unless a whole bearing year is known. [kg]"""
     where = hemisphere(outlook.yard.site.latitude)
     last = season(outlook.futures.today, where) - 1
-    begin = date(last, 1 if where == "north" else 7, 1)
+    begin = season_begins(last, where)
     ready = stack.spawn.ready_on
     picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
     full_year = (

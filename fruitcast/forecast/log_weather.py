@@ -31,6 +31,7 @@ from fruitcast.biology.spread import multiplier
 from fruitcast.biology.yields import temperature_factor
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck, standard_normals
+from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Numbers
 from fruitcast.topics import StrainNumbers
 
@@ -133,7 +134,6 @@ class LogWeather:
     shared: FloatArray
     seed: int  # seed of the scatter
     numbers: Numbers  # the numbers in use
-    specific_gravity: float  # of the wood that stands for all [unitless]
 
     @property
     def kind(self) -> LogKind:
@@ -261,7 +261,7 @@ class LogWeather:
             before,
             hours[:, None],
             diameter=self._by_column([each.diameter for each in self.kinds])[column],
-            specific_gravity=self.specific_gravity,
+            specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
             balance=numbers.moisture,
         )
         weight = self.base[column] * self.fit(mean, column)

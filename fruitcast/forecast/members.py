@@ -157,6 +157,9 @@ AFTER_LAST_PICK_DAYS = 45
 """Days looked at past the last outlet day, so that late picks are seen to come."""
 
 
+Day = date  # which `Ensemble` has a method of
+
+
 @dataclass(frozen=True)
 class Ensemble:
     """Daily weather of every member, from some days before today to the last day looked at."""
@@ -201,6 +204,10 @@ class Ensemble:
     def date(self, row: int) -> date:
         """Return the date of a row."""
         return self.first + timedelta(days=row)
+
+    def row(self, day: Day) -> int:
+        """Return the row of a date, which may lie outside."""
+        return (day - self.first).days
 
     def looking(self, days: int) -> Ensemble:
         """Return the same, looking no more than so many days ahead."""

@@ -22,7 +22,6 @@ from fruitcast.forecast.spawn import spawn_runs
 from fruitcast.forecast.stacks import StackOutlook, outlook_of, season_rows, seasons_of
 from fruitcast.forecast.under_way import UnderWay, under_way
 from fruitcast.forecast.water import (
-    COMMON_WOOD,
     FutureWater,
     PastWater,
     bands_of_stacks,
@@ -225,9 +224,7 @@ def outlook(
     ]
     if comes_true:
         stacks = [replace(one, kind=replace(one.kind, stack=one.name)) for one in stacks]
-    soak_rows = np.array(
-        [futures.lookback + (day - today).days for day in soak_dates], dtype=np.int64
-    )
+    soak_rows = np.array([futures.row(day) for day in soak_dates], dtype=np.int64)
     # Hours that the grower has fixed change nobody's luck.
     usual = {stack.kind: replace(stack.kind, own=None) for stack in stacks}
     drawn = parts.lucks([usual[stack.kind] for stack in stacks], futures.years, seed)
@@ -303,7 +300,6 @@ def _side_by_side(
         lucks=[lucks[kind] for kind in kinds],
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         where=hemisphere(latitude),
     )
 

@@ -13,14 +13,14 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.arrays import IntArray
-from fruitcast.biology.moisture import MoistureRun, simulate_moisture
+from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.tree_seasons import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture
-from fruitcast.biology.yields import Hemisphere
+from fruitcast.biology.yields import Hemisphere, season_begins
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.members import Ensemble
-from fruitcast.forecast.water import COMMON_WOOD, Band
+from fruitcast.forecast.water import COMMON_WOOD, Band, moisture_in
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
 from fruitcast.weather.daily import LONGER_RECORD, VARIABLES, DailyWeather, Source, same_day
@@ -116,7 +116,7 @@ def season_grid_start(year: int, where: Hemisphere) -> date:
     Seasons counted from a Monday have their soak days and sales on the same days of the grid
     every year.
     """
-    first = date(year, 1 if where == "north" else 7, 1)
+    first = season_begins(year, where)
     return first - timedelta(days=first.weekday())
 
 
@@ -170,16 +170,11 @@ def run_water(
     else:
         initial = float(dry_from_wet(yard.keep_above or numbers.moisture.settled))
     years = [len(run.years) for run in runs]
-    return simulate_moisture(
+    return moisture_in(yard.site, numbers)(
         np.full(sum(years), initial),
         **{name: np.hstack([getattr(run, name) for run in runs]) for name in VARIABLES},
-        latitude=yard.site.latitude,
         day_of_year=np.repeat([run.day_of_year for run in runs], years, axis=0).T,
-        shade=yard.site.shade,
         diameter=np.repeat([band.diameter for band in bands], years),
         specific_gravity=gravity,
-        balance=numbers.moisture,
-        watering=numbers.watering,
-        shade_effect=numbers.log.shade_effect,
         keep_above_wet=yard.keep_above,
     )

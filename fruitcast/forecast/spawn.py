@@ -275,7 +275,7 @@ class _Account:
 
 def _done(ready_on: date, seen: bool, futures: Ensemble) -> SpawnRun:
     """Return a spawn run that is over: by the model, or since it was seen if that was sooner."""
-    row = max(futures.lookback + (ready_on - futures.today).days, 0)
+    row = max(futures.row(ready_on), 0)
     rows = np.full(len(futures.years), row, dtype=np.int64)
     ready = LikelyDays(p10=ready_on, p50=ready_on, p80=ready_on, p90=ready_on)
     return SpawnRun(1.0, ready_on, seen, rows, ready, row, over=True)

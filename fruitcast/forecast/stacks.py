@@ -221,7 +221,7 @@ def season_rows(futures: Ensemble, site: Site) -> IntArray:
     """Return the position in `seasons_of` of each row, the nearest for rows outside them."""
     where = hemisphere(site.latitude)
     later = seasons_of(futures, site)[1:]
-    begun = [(season_begins(number, where) - futures.first).days for number in later]
+    begun = [futures.row(season_begins(number, where)) for number in later]
     return np.searchsorted(begun, np.arange(futures.days), side="right")
 
 

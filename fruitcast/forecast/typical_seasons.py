@@ -24,7 +24,7 @@ from fruitcast.forecast.past_seasons import (
     season_grid_start,
     tree_seasons,
 )
-from fruitcast.forecast.water import BAND_WIDTH, Band
+from fruitcast.forecast.water import Band, band_of
 from fruitcast.forecast.yield_tables import (
     SEASON_DAYS,
     TAIL_DAYS,
@@ -87,7 +87,7 @@ class Climate:
         """Return the same seasons for logs of another day of inoculation and size."""
         number, numbers = season(day, self.where), self.numbers
         trees = tree_seasons(self.runs, number, self.where, numbers.leaf, numbers.inoculation)
-        return replace(self, band=_band(diameter), trees=trees, inoculated=day)
+        return replace(self, band=band_of(diameter), trees=trees, inoculated=day)
 
     def kind(self, strain_class: str) -> LogKind:
         """Return the kind that stands for all logs of a class."""
@@ -137,16 +137,12 @@ def climate(
         numbers,
         where,
         now,
-        _band(diameter),
+        band_of(diameter),
         runs,
         trees,
         day,
         learning or nothing_learned(today, yard.site, numbers.spread),
     )
-
-
-def _band(diameter: float) -> Band:
-    return Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4))
 
 
 def _next_inoculation(

@@ -102,7 +102,7 @@ def under_way(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> Under
 
 
 def _row(day: date, futures: Ensemble) -> int:
-    return max(futures.lookback + (day - futures.today).days, 0)
+    return max(futures.row(day), 0)
 
 
 def _forced(
@@ -115,19 +115,19 @@ def _forced(
     pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
-    longest = logs.forced_shape.shape[1]
+    longest, reach = logs.forced_shape.shape[1], numbers.diary.forced_pick_days
     if picks and _row(min(p.on for p in picks), futures) + _LATEST + longest <= today:
         return None  # picked out, however it went
+    fruiting, pins = (
+        seen if seen and soak_behind(state.soaks, seen, forced_pick_days=reach) == soak else None
+        for seen in (state.fruiting_on, state.pins_on)
+    )
     comes, fails, unseen = np.ones(members), 0.0, False
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
-    elif _belongs(state.fruiting_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days):
+    elif fruiting is not None:
         pick = np.full(members, today)
-    elif (
-        pins := _belongs(
-            state.pins_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days
-        )
-    ) is not None:
+    elif pins is not None:
         left = weather.need(rows) * (1 - numbers.forced.pins_share)
         pick = first_pick(weather.thermal_time, np.array([_row(pins, futures)]), left)[0]
     elif soak.brought_nothing:
@@ -152,18 +152,6 @@ def _forced(
         return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs, rested=rested)
     found = _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
     return found and replace(found, fails=fails)
-
-
-def _belongs(
-    day: date | None, soak: Soak, state: StackState, *, forced_pick_days: float
-) -> date | None:
-    """Return the day of a sighting if it belongs to the soak."""
-    return (
-        day
-        if day is not None
-        and soak_behind(state.soaks, day, forced_pick_days=forced_pick_days) == soak
-        else None
-    )
 
 
 def _rest(
@@ -446,12 +434,11 @@ def start_of(
     last = np.full(members, -np.inf)
     picked, soak = stack.last_first_pick, stack.state.last_soak
     if picked is not None:
-        last[:] = futures.lookback + (picked - futures.today).days
+        last[:] = futures.row(picked)
     if soak is not None and (picked is None or picked < soak.on):
-        last[:] = futures.lookback + (soak.on - futures.today).days
+        last[:] = futures.row(soak.on)
         if stack.pulled_on is not None:
-            pulled = futures.lookback + (stack.pulled_on - futures.today).days
-            ready = np.maximum(ready, pulled)
+            ready = np.maximum(ready, futures.row(stack.pulled_on))
     if flush is not None:
         comes = flush.kg > 0
         last = np.where(comes, np.maximum(last, flush.pick), last)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.arrays import FloatArray, IntArray
-from fruitcast.biology.moisture import presumed_dead, simulate_moisture
+from fruitcast.biology.moisture import MoistureRun, presumed_dead, simulate_moisture
 from fruitcast.biology.run_length import true_at
 from fruitcast.biology.wood import fresh_moisture, saturation_moisture
 from fruitcast.diary.state import StackState
@@ -20,7 +20,7 @@ from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.numbers import Numbers
 from fruitcast.topics import CareNumbers, MoistureNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
-from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.model import Site, Stack, Yard
 
 BAND_WIDTH = 0.025
 """Stacks whose logs differ by less share one simulation: a grid of the calculation. [m]"""
@@ -43,9 +43,21 @@ class Band:
     moisture_today: float | None = None
 
 
-def band_of(stack: Stack) -> Band:
-    """Return the band of a stack's logs, moisture left aside."""
-    return Band(round(round(stack.diameter / BAND_WIDTH) * BAND_WIDTH, 4))
+def band_of(diameter: float) -> Band:
+    """Return the band of logs of a diameter over bark [m], moisture left aside."""
+    return Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4))
+
+
+def moisture_in(site: Site, numbers: Numbers) -> partial[MoistureRun]:
+    """Return `simulate_moisture` as logs dry and are watered at a site."""
+    return partial(
+        simulate_moisture,
+        latitude=site.latitude,
+        shade=site.shade,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
+    )
 
 
 @dataclass(frozen=True)
@@ -145,7 +157,7 @@ def past_water(
     """
     if known is not None and known.first + timedelta(known.days) == today:
         return known
-    bands = sorted({band_of(stack) for stack, _ in stacks}, key=lambda band: band.diameter)
+    bands = sorted({band_of(stack.diameter) for stack, _ in stacks}, key=lambda band: band.diameter)
     first = max(first, weather.start) if known is None else known.first + timedelta(known.days)
     lived = weather.cut(first, today)
     table = {name: lived.values[name] for name in VARIABLES}
@@ -155,17 +167,12 @@ def past_water(
     usual, complete = numbers.forced.usual_hours, int(numbers.moisture.evidence_days)
     marks = (first, lived.days, len(bands), stacks, fresh, yard.keep_above)
     events = _Events(*marks, usual, complete)
-    run = simulate_moisture(
+    run = moisture_in(yard.site, numbers)(
         fresh if known is None else known.evening,
         **{name: values[:, None] for name, values in table.items()},
-        latitude=yard.site.latitude,
         day_of_year=day_of_year(first, lived.days)[:, None],
-        shade=yard.site.shade,
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
         specific_gravity=gravity,
-        balance=numbers.moisture,
-        watering=numbers.watering,
-        shade_effect=numbers.log.shade_effect,
         keep_above_wet=events.keep,
         unwatered=None if known is None else known.unwatered,
         watered=events.watered,
@@ -248,7 +255,7 @@ def bands_of_stacks(
     since = today - timedelta(days=int(evidence_days))
     recent = past.correction[max(past.row(since), 0) :]
     for column, (stack, state) in enumerate(stacks):
-        band = band_of(stack)
+        band = band_of(stack.diameter)
         own = float(past.by_stack[-1, column])
         usual = float(past.moisture[-1, past.bands.index(band)])
         watered = any(since <= on < today for on, _ in state.watered)
@@ -289,17 +296,12 @@ def future_water(
         told = np.clip(told, 0.0, saturation_moisture(gravity))
     before[-1] = np.where(np.isnan(own), before[-1], told)
     table = {name: getattr(futures, name)[known:, None, :] for name in VARIABLES}
-    run = simulate_moisture(
+    run = moisture_in(yard.site, numbers)(
         np.repeat(before[-1, :, None], members, axis=1),
         **table,
-        latitude=yard.site.latitude,
         day_of_year=futures.day_of_year[known:, None, None],
-        shade=yard.site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
         specific_gravity=gravity,
-        balance=numbers.moisture,
-        watering=numbers.watering,
-        shade_effect=numbers.log.shade_effect,
         keep_above_wet=yard.keep_above,
         unwatered=np.maximum(past.unwatered[column, None] - futures.late, 0.0),
     )

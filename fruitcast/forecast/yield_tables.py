@@ -33,7 +33,7 @@ from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water
-from fruitcast.forecast.water import COMMON_WOOD, Band
+from fruitcast.forecast.water import Band
 from fruitcast.numbers import Numbers
 from fruitcast.topics import ScheduleNumbers
 from fruitcast.weather.daily import DailyWeather
@@ -117,37 +117,38 @@ def season_table(
         lucks=[luck],
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         where=where,
     ).sharing(np.broadcast_to(shared, water.moisture.shape))
     share = sold * logs.keeping
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
     pulled = np.broadcast_to(forced.pull_row[:, None], began.shape)
-    after = follow(logs, began, pulled, base)
     start_weeks = np.asarray(sorted(set(starts) | {0}), dtype=np.int64)
-    fresh = follow(
-        logs, *_starts(start_weeks, seasons, last_pick_days=numbers.natural.last_pick_days), base
-    )
+    last_pick_days = numbers.natural.last_pick_days
+
+    def left_alone(last_pick: FloatArray, ready_row: IntArray) -> _LeftAlone:
+        flushes = follow(logs, last_pick, ready_row, base)
+        factor = soak_factor(flushes, rows, numbers.yields).astype(np.float32)
+        return _LeftAlone(flushes, _natural(flushes, logs, share, seasons), factor)
+
+    dry = np.broadcast_to(sold, share.shape) if under_cover else share
     parts = _Parts(
-        rows=rows,
-        soak_kg=_spread(
-            forced.pick_row,
-            forced.length,
-            forced.kg,
-            logs.forced_shape,
-            np.broadcast_to(sold, share.shape) if under_cover else share,
-            seasons,
-        ),
-        after=after,
-        after_kg=_natural(after, logs, share, seasons),
-        after_factor=soak_factor(after, rows, numbers.yields).astype(np.float32),
-        fresh=fresh,
-        fresh_kg=_natural(fresh, logs, share, seasons),
-        fresh_factor=soak_factor(fresh, rows, numbers.yields).astype(np.float32),
+        rows,
+        _spread(forced.pick_row, forced.length, forced.kg, logs.forced_shape, dry, seasons),
+        after=left_alone(began, pulled),
+        fresh=left_alone(*_starts(start_weeks, seasons, last_pick_days=last_pick_days)),
     )
     allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
     return _weekly(parts, logs, allowed, start_weeks, seasons, numbers.schedule)
+
+
+@dataclass(frozen=True)
+class _LeftAlone:
+    """What logs do by themselves after each of several starts."""
+
+    flushes: Following
+    kg: Crop
+    factor: Crop  # what it leaves of each soak
 
 
 @dataclass(frozen=True)
@@ -156,12 +157,8 @@ class _Parts:
 
     rows: IntArray
     soak_kg: Crop
-    after: Following
-    after_kg: Crop
-    after_factor: Crop
-    fresh: Following
-    fresh_kg: Crop
-    fresh_factor: Crop
+    after: _LeftAlone  # the soaks
+    fresh: _LeftAlone  # the starts of the season
 
 
 def _starts(
@@ -209,10 +206,10 @@ def _natural(following: Following, logs: Fruiting, share: FloatArray, seasons: E
     return np.stack(parts)
 
 
-def _before(following: Following, natural: Crop, start: IntArray, soak_row: IntArray) -> Crop:
+def _before(left: _LeftAlone, start: IntArray, soak_row: IntArray) -> Crop:
     """Return the natural flushes of each start that were set off before a soak."""
-    crop = np.zeros((len(start), *natural.shape[2:]), dtype=np.float32)
-    for flush, kg in zip(following.trigger, natural, strict=True):
+    crop = np.zeros((len(start), *left.kg.shape[2:]), dtype=np.float32)
+    for flush, kg in zip(left.flushes.trigger, left.kg, strict=True):
         begun = flush[start] < soak_row[:, None]
         crop += kg[start] * begun[:, None, :]
     return crop
@@ -238,9 +235,9 @@ def _weekly(
     some = logs.forced.kg > 0
     inner_share, first_share = np.zeros(inner_ok.shape), np.zeros(first_ok.shape)
     for at in day_of:
-        comes = some[at] & (parts.after_factor[np.ix_(at, at)] > 0)
+        comes = some[at] & (parts.after.factor[np.ix_(at, at)] > 0)
         inner_share += comes.mean(axis=2) / turns
-        first_share += (some[at] & (parts.fresh_factor[:, at] > 0)).mean(axis=2) / turns
+        first_share += (some[at] & (parts.fresh.factor[:, at] > 0)).mean(axis=2) / turns
         inner_ok &= allowed[at][None, :] & allowed[at][:, None]
         first_ok &= allowed[at][None, :]
     inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= schedule.bears_in))
@@ -251,12 +248,12 @@ def _weekly(
     last = np.zeros((len(weeks), day_count, members), dtype=np.float32)
     for at in day_of:
         soak = at[first_soak]
-        first += parts.soak_kg[soak] * parts.fresh_factor[first_start, soak][:, None, :]
-        first += _before(parts.fresh, parts.fresh_kg, first_start, parts.rows[soak])
+        first += parts.soak_kg[soak] * parts.fresh.factor[first_start, soak][:, None, :]
+        first += _before(parts.fresh, first_start, parts.rows[soak])
         here, then = at[inner_from], at[inner_to]
-        inner += parts.soak_kg[then] * parts.after_factor[here, then][:, None, :]
-        inner += _before(parts.after, parts.after_kg, here, parts.rows[then])
-        last += parts.after_kg[:, at].sum(axis=0)
+        inner += parts.soak_kg[then] * parts.after.factor[here, then][:, None, :]
+        inner += _before(parts.after, here, parts.rows[then])
+        last += parts.after.kg[:, at].sum(axis=0)
     nights = logs.forced.pull_row - logs.forced.soak_row
     standing = logs.forced.standing_days(schedule.clear_chance)
     return SeasonTable(
@@ -274,7 +271,7 @@ def _weekly(
         first=first / np.float32(turns),
         inner=inner / np.float32(turns),
         last=last / np.float32(turns),
-        none=parts.fresh_kg.sum(axis=0),
+        none=parts.fresh.kg.sum(axis=0),
     )
 
 

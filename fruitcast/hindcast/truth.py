@@ -29,7 +29,6 @@ from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
-from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.soaks.crops import PickDays, pick_days_of
 from fruitcast.soaks.soak_days import rows_away, soak_dates
@@ -170,7 +169,7 @@ class TrueSeason:
         return TrueFlush(kind, begun, picks)
 
     def _row(self, on: date) -> int:
-        return self.outlook.futures.lookback + (on - self.outlook.futures.today).days
+        return self.outlook.futures.row(on)
 
 
 def true_season(
@@ -269,7 +268,6 @@ def _every_soak(
         lucks=[logs.weather.luck],
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         where=hemisphere(look.yard.site.latitude),
     )
     return found.sharing(logs.weather.shared).failing()

@@ -46,7 +46,7 @@ def young_calendars(
     alike: dict[tuple[date, float], dict[LogKind, list[Stack]]] = {}
     for stack in stacks:
         kind = LogKind(stack.strain_class, stack.tree, stack.diameter, stack.length, stack.spawn)
-        of_site = alike.setdefault((stack.inoculated, band_of(stack).diameter), {})
+        of_site = alike.setdefault((stack.inoculated, band_of(stack.diameter).diameter), {})
         of_site.setdefault(kind, []).append(stack)
     sites: list[Climate] = []
     for born, diameter in alike:

@@ -218,7 +218,7 @@ def _published_row(outlook: YardOutlook, stack: StackOutlook, fixed: Fixed) -> i
     published = outlook.state.published.get(stack.name)
     if published is None:
         return -1
-    return outlook.futures.lookback + (published - outlook.futures.today).days
+    return outlook.futures.row(published)
 
 
 def _season_on(day: int, outlook: YardOutlook) -> int:

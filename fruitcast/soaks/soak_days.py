@@ -131,7 +131,7 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
         if stack.state.fixed is None:
             continue
         on, logs = stack.state.fixed[0], stack.state.logs
-        found = np.flatnonzero(outlook.soak_rows == futures.lookback + (on - futures.today).days)
+        found = np.flatnonzero(outlook.soak_rows == futures.row(on))
         rule = _rule(stack, on, yard, outlook, found)
         if rule is None:
             soak = int(found[0])

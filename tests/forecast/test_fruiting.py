@@ -53,7 +53,6 @@ def logs(*kinds, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
         lucks=[luck(made.tmean.shape[1])] * len(kinds),
         seed=seed,
         numbers=NUMBERS,
-        specific_gravity=0.56,
         where="north",
     )
 

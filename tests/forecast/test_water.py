@@ -170,7 +170,7 @@ def test_a_soak_alone_is_no_evidence():
     state = StackState("A", 24, soaks=(Soak(on, 24, 48.0, on + timedelta(days=2)),))
     outlook = look(yard(stack(inoculated=date(2024, 3, 1))), state, weather=DRY)
     own = outlook.stacks[0]
-    usual = outlook.past.moisture[-1, outlook.past.bands.index(band_of(own.stack))]
+    usual = outlook.past.moisture[-1, outlook.past.bands.index(band_of(own.stack.diameter))]
     assert own.moisture > usual + MOISTURE_STEP
     assert own.kind.moisture_today is None
 

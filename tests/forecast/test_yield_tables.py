@@ -62,7 +62,6 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
         lucks=[luck(runs.tmean.shape[1])],
         seed=3,
         numbers=NUMBERS,
-        specific_gravity=NUMBERS.tree("other hardwood").specific_gravity,
         where="north",
     )
     forced = logs.forced

@@ -128,6 +128,7 @@ def outlook_of(
         lookback=10,
         days=10 + days,
         date=lambda row: today + timedelta(days=row - 10),
+        row=lambda day: 10 + (day - today).days,
     )
     return SimpleNamespace(
         futures=futures,
@@ -254,7 +255,7 @@ def test_the_next_soak_that_stands_is_the_fixed_one_or_else_the_published_one():
     outlook = SimpleNamespace(
         soak_rows=np.array([103, 110, 117]),
         state=SimpleNamespace(published={"A": on(17), "B": on(10)}),
-        futures=SimpleNamespace(today=TODAY, lookback=100),
+        futures=SimpleNamespace(row=lambda day: 100 + (day - TODAY).days),
     )
     fixed = Fixed({"A": 1}, {"B": "the tank is full"}, np.zeros(3, dtype=bool))
     rows = [_published_row(outlook, SimpleNamespace(name=name), fixed) for name in "ABC"]

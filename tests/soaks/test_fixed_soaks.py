@@ -56,7 +56,13 @@ def outlook(
         kg=of_outlook.pop("kg", np.full((4, 2), 0.1)),
         allowed=of_outlook.pop("allowed", np.ones(4, dtype=bool)),
     )
-    futures = SimpleNamespace(today=TODAY, lookback=BACK, days=120, date=lambda row: on(row - BACK))
+    futures = SimpleNamespace(
+        today=TODAY,
+        lookback=BACK,
+        days=120,
+        date=lambda row: on(row - BACK),
+        row=lambda day: BACK + (day - TODAY).days,
+    )
     made = {
         "futures": futures,
         "yard": yard,
