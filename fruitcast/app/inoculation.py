@@ -53,7 +53,7 @@ from fruitcast.yard import stacks
 from fruitcast.yard.keys import NO_OUTLET
 from fruitcast.yard.model import Outlet, Stack, Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.stacks import meant_tree, parse_stacks, tree_notes
+from fruitcast.yard.stacks import parse_stacks, tree_fault, tree_notes
 from fruitcast.yard.stacks_text import append_stack, are_alike, with_stack
 
 
@@ -283,14 +283,13 @@ def look_at_batch(
     known = read_known(folder, today, _DAYS_AHEAD, fetching=fetching)
     spec = batch_spec(known.yard, wish, name if accept is None else accept, called)
     faults = batch_faults(spec, known.yard.units, called)
-    on, meant = spec.inoculated, meant_tree(spec.tree, known.numbers.trees)
+    on, of_tree = spec.inoculated, tree_fault(spec.tree, known.numbers.trees)
     if on is not None and abs(on.year - today.year) > _MOST_YEARS_AWAY:
         problem = f"{on} lies more than {_MOST_YEARS_AWAY} years from today"
         remedy = "Give the day of inoculation, this spring's or the next."
         faults.append(Fault(called["inoculated"], problem, remedy))
-    if meant:
-        remedy = f"The nearest known one is '{meant}'."
-        faults.append(Fault(called["tree"], f"'{spec.tree}' is misspelt", remedy))
+    if of_tree:
+        faults.append(Fault(called["tree"], *of_tree))
     if faults:
         raise FaultsError(faults)
     progress("following the batch through past years")

@@ -36,7 +36,7 @@ from fruitcast.yard.schema import (
     WoodTable,
     keys_of_table,
 )
-from fruitcast.yard.stacks import meant_tree
+from fruitcast.yard.stacks import tree_fault
 
 # What the keys of yard.toml have to do with each other; each check notes what it finds.
 
@@ -267,10 +267,8 @@ def _check_woods(tables: YardTables, findings: FaultsFound) -> None:
         for size in ("diameter", "length"):
             _check_one_unit(place, raw, wood, size, findings, required=True)
         tree = set_field(wood, "tree")
-        if tree is not None and (meant := meant_tree(tree.lower(), trees)):
-            findings.fault(
-                place, f"tree {shown(tree)} is misspelt", f"The nearest known one is '{meant}'."
-            )
+        if tree is not None and (fault := tree_fault(tree.lower(), trees)):
+            findings.fault(place, *fault)
 
 
 WEATHER_FILE = "weather.csv"

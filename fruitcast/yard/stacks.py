@@ -1,4 +1,4 @@
-"""Reads stacks.csv: one row a stack, every fault with its line; names of trees known and not."""
+"""Reads stacks.csv: one row a stack, every fault with its line; what names of trees mean."""
 
 from __future__ import annotations
 
@@ -66,6 +66,62 @@ def meant_tree(tree: str, known: Collection[str]) -> str | None:
     names = sorted({*known, *STAND_INS})
     right = " ".join(mended)
     return right if right in names else get_close_matches(right, names, n=1, cutoff=0.0)[0]
+
+
+# Kept to names that mean a conifer wherever they are used; what a forester calls it in Latin and
+# what it is called in German are written too.
+_NAMES_OF_CONIFERS = """
+arborvitae cedar conifer cryptomeria cypress fir hemlock hinoki juniper kauri larch pine redcedar
+redwood sequoia softwood spruce sugi tamarack thuja yew
+douglasie eibe fichte föhre kiefer lärche tanne thuje wacholder zeder zypresse
+abies cedrus chamaecyparis cupressus juniperus larix metasequoia picea pinus pseudotsuga
+sequoiadendron taxodium taxus tsuga
+"""
+
+_CONIFERS = frozenset(_NAMES_OF_CONIFERS.split())
+
+_OF_CONIFERS = ("douglasie", "fichte", "kiefer", "lärche", "tanne", "wacholder")
+"""What a German name in one word ends with: Waldkiefer, Weißtanne."""
+
+_DOUBTFUL = re.compile(
+    r"(?:spanish|cigar box|honduras|mexican|west indian|australian(?: red)?|chinese|pink|white)"
+    r" cedar|(?:andaman|brazilian|indian) redwood|screw pine"
+)
+"""Names of hardwoods, or of a hardwood in one country and a conifer in another."""
+
+_NOT_THE_NAME = frozenset(("tree", "trees", "wood", "log", "logs"))
+
+
+def is_conifer(tree: str) -> bool:
+    """Return whether a tree's name is surely that of a conifer, on which shiitake isn't grown.
+
+    The last word tells what a tree is: 'Norway spruce', but 'sweetgum', 'tulip tree', 'she-oak'.
+    """
+    words = re.findall(r"\w+", re.split(r"[,;(/]", tree.casefold())[0])
+    while words and words[-1] in _NOT_THE_NAME:
+        del words[-1]
+    if not words or _DOUBTFUL.fullmatch(" ".join(words)):
+        return False
+    ends = {words[-1], _mended(words[-1].removesuffix("s"))}
+    genus_first = words[0] in _CONIFERS and words[0] not in _WORDS
+    return bool(ends & _CONIFERS) or genus_first or words[-1].endswith(_OF_CONIFERS)
+
+
+def tree_fault(tree: str, known: Collection[str]) -> tuple[str, str] | None:
+    """Return what is wrong with a tree's name and what to do; None when it can be planned with."""
+    if tree not in known and is_conifer(tree):
+        return (
+            f"tree {shown(tree)} is a conifer, and shiitake is grown on hardwoods",
+            "Leave these logs out. If it is a hardwood after all, write its own name, like 'red "
+            f"oak', or '{OTHER_TREE}'.",
+        )
+    if meant := meant_tree(tree, known):
+        return (
+            f"tree {shown(tree)} is misspelt",
+            f"The nearest known one is '{meant}'. A tree that the model does not know is written "
+            f"as '{OTHER_TREE}'.",
+        )
+    return None
 
 
 def tree_notes(trees: Iterable[str], known: Collection[str]) -> tuple[str, ...]:
@@ -307,12 +363,8 @@ class _RowReader:
     def _check_tree(self, tree: str) -> None:
         if not self._row.cells["tree"]:
             self._found.warn(self.place, f"no tree is given; it is reckoned as {OTHER_TREE}.")
-        elif meant := meant_tree(tree, self._trees):
-            self.fault(
-                f"tree {shown(tree)} is misspelt",
-                f"The nearest known one is '{meant}'. A tree that the model does not know is "
-                f"written as '{OTHER_TREE}'.",
-            )
+        elif fault := tree_fault(tree, self._trees):
+            self.fault(*fault)
 
 
 def _millimetres(quantity: str, value: object, key: str, log: LogNumbers) -> str:

@@ -157,8 +157,15 @@ def test_a_tree_without_values_of_its_own_is_named(planned: Path) -> None:
     assert found.document.warnings[0] == (
         "Trees that go by the values of another: baobab by other hardwood."
     )
-    with pytest.raises(InputError, match=r"--tree: 'red oka' is misspelt.* is 'red oak'"):
+    with pytest.raises(InputError, match=r"--tree: tree 'red oka' is misspelt.* is 'red oak'"):
         look_at_batch(planned, TODAY, replace(OAK, tree="red oka"))
+
+
+def test_a_batch_of_conifers_is_refused_and_nothing_is_written(planned: Path) -> None:
+    before = contents(planned)
+    with pytest.raises(InputError, match=r"--tree: tree 'pine' is a conifer.* on hardwoods"):
+        look_at_batch(planned, TODAY, replace(OAK, tree="pine"), accept="P")
+    assert contents(planned) == before
 
 
 def test_an_accepted_batch_is_a_stack_and_its_care_is_in_the_calendar(yard: Path) -> None:

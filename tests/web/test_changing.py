@@ -529,6 +529,14 @@ def test_a_stack_that_the_diary_knows_keeps_name_and_row(plain):
     assert "# C came from the ridge" in (plain / "stacks.csv").read_text()
 
 
+def test_a_stack_of_conifers_is_refused_on_the_page(plain):
+    visitor, before = Visitor(make_app(plain)), (plain / "stacks.csv").read_bytes()
+    visitor.open("/change/stack?name=C")
+    visitor.send(tree="Norway spruce")
+    assert visitor.status == 422 and "is a conifer, and shiitake is grown on" in visitor.text
+    assert (plain / "stacks.csv").read_bytes() == before
+
+
 def test_a_yard_with_a_fault_can_be_mended_on_the_page(plain):
     settings = plain / "yard.toml"
     settings.write_text(settings.read_text().replace("tank_logs = 60", "tank_logs = 0"))

@@ -166,6 +166,7 @@ def test_a_batch_is_added_as_the_command_adds_it_and_put_back(visitor, folder, t
     [
         ({"logs": "many"}, "'many' is no number of logs"),
         ({"tree": "red oka"}, "The nearest known one is 'red oak'"),
+        ({"tree": "pine"}, "is a conifer, and shiitake is grown on hardwoods"),
         ({"diameter": "wide"}, "Diameter over bark: "),
         ({"diameter": "9 m"}, "Diameter over bark: "),
         ({"strain_class": "any"}, "strain class is any"),

@@ -9,7 +9,7 @@ from fruitcast.errors import FaultsError
 from fruitcast.numbers import default_numbers
 from fruitcast.topics import OTHER_TREE, STAND_INS
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.stacks import meant_tree, tree_notes
+from fruitcast.yard.stacks import is_conifer, meant_tree, tree_fault, tree_notes
 from tests.yard.yards import SETTINGS, STACKS, write_yard
 
 NUMBERS = default_numbers()
@@ -40,6 +40,46 @@ UNKNOWN = (
     "baobab", "konara", "quercus robur", "elder", "white elm", "cherry", "wild cherry", "lime",
     "black locust", "tulip poplar", "holly", "rowan", "shirakashi", "water tupelo", "apple", "pear",
 )  # fmt: skip
+
+CONIFERS = (
+    "pine", "spruce", "fir", "larch", "yew", "cedar", "juniper", "hemlock", "cypress", "redwood",
+    "Douglas fir", "Douglas-fir", "Kiefer", "Fichte", "Waldkiefer", "Weißtanne", "Lärche", "Eibe",
+    "Norway spruce", "Scots pine", "white pine", "eastern hemlock", "bald cypress", "red cedar",
+    "eastern redcedar", "western red cedar", "coast redwood", "pine tree", "pine logs", "firs",
+    "larches", "pines", "spruse", "pine (white)", "Pinus sylvestris", "Picea abies", "softwood",
+)  # fmt: skip
+
+NO_CONIFERS = (
+    *ENGLISH, *UNKNOWN, "sweetgum", "sweet gum", "tulip tree", "she-oak", "sheoak", "ironwood",
+    "hop hornbeam", "hophornbeam", "Spanish cedar", "white cedar", "cedar elm", "pin oak", "fig",
+    "pine oak", "Andaman redwood", "cypress oak", "Eiche", "Buche", "Erle", "Kirsche", "hardwood",
+    "other hardwood", "tanoak", "cucumber tree", "ginkgo", "Platane", "Kastanie", "Linde", "Esche",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("tree", CONIFERS)
+def test_a_conifer_is_a_fault_that_says_what_to_do(tree):
+    problem, remedy = tree_fault(tree.lower(), NUMBERS.trees)
+    assert "is a conifer, and shiitake is grown on hardwoods" in problem
+    assert "write its own name" in remedy
+
+
+@pytest.mark.parametrize("tree", (*NO_CONIFERS, *NUMBERS.trees, *STAND_INS))
+def test_a_hardwood_or_a_doubtful_name_is_taken_for_no_conifer(tree):
+    assert not is_conifer(tree)
+
+
+def test_a_yard_with_a_stack_or_wood_of_conifers_is_not_read_and_check_says_where(tmp_path):
+    day = date(2027, 5, 3)
+    write_yard(tmp_path, stacks=STACKS.replace("red oak", "Douglas fir"))
+    with pytest.raises(FaultsError, match="line 2, stack A: tree 'douglas fir' is a conifer"):
+        read_yard(tmp_path, day)
+    (fault,) = check_yard(tmp_path, day).faults
+    assert fault.place == "stacks.csv line 2, stack A" and "'other hardwood'" in fault.remedy
+    wood = '\n[[wood]]\ntree = "Fichte"\ndiameter_in = 5\nlength_in = 40\n'
+    write_yard(tmp_path, settings=SETTINGS + wood)
+    with pytest.raises(FaultsError, match=r"tree 'fichte' is a conifer"):
+        read_yard(tmp_path, day)
 
 
 @pytest.mark.parametrize("tree", ENGLISH)
