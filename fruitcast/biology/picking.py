@@ -165,25 +165,18 @@ def still_to_come(
 ) -> SoFar:
     """Return what is still to come of a flush, one even draw of what is believed a member.
 
+    `days` and `kg` are the picks' days from the first, rising, and weights, above 0, (basket,);
+    starts and weights as in `start_weights`, size as in `size_belief`.
+
     Parameters
     ----------
-    days : (basket,) int array
-        Day of each pick from the first, rising. [day]
-    kg : (basket,) float array
-        Their weights, above 0. [kg]
     table : (guess, member) float array
         What the table has for the whole flush, above 0; guesses are equally likely beforehand.
         [kg]
     shape : (day, member) float array
         Share of the flush that ripens on each of its days. [unitless]
-    starts : (start,) int array
-        Days on which it may have begun, days from the first basket. [day]
-    weights : (start, member) float array
-        How likely each is, see `start_weights`.
     chances : (member,) float array
         Where in what is believed each member stands: even shares of 0 to 1, in any order.
-    size : (float, float)
-        Mean and spread of the log of its size over the table's, see `size_belief`.
     basket_log_sd : float
         Spread of one basket about what should have ripened since the one before, picked or
         still to be picked. [unitless]

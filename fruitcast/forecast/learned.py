@@ -137,12 +137,9 @@ class YardLearning:
         return replace(self, yields=self.yields.shifted(factor))
 
     def doubted(self, row: str) -> dict[date, float]:
-        """Return the flushes of one stack whose weight is asked about, by first pick.
+        """Return what a log should have given in each flush of one stack that is asked about.
 
-        Returns
-        -------
-        dict of date to float
-            What a log should have given. [kg/log]
+        By first pick, of those whose weight is asked about. [kg/log]
         """
         return {
             question.first_pick: question.expected / question.logs

@@ -419,15 +419,11 @@ def _remaining(flush: _Flush, start: IntArray, left: FloatArray, logs: Fruiting)
 def start_of(
     stack: StackOutlook, flush: UnderWay | None, futures: Ensemble
 ) -> tuple[FloatArray, IntArray]:
-    """Return where a stack starts from in each member: last first pick, and ready row.
+    """Return where a stack starts from in each member, as `follow` wants it.
 
-    Returns
-    -------
-    last_pick : (member,) float array
-        Row of the last first pick; -inf when there was none yet. A soak that brought nothing
-        starts the rest itself.
-    ready_row : (member,) int array
-        First row on which the weather could set off a natural flush, rest left aside.
+    The row of the last first pick, -inf when there was none yet (a soak that brought nothing starts
+    the rest itself), and the first row on which the weather could set off a natural flush, rest
+    left aside.
     """
     members = len(futures.years)
     ready = np.maximum(stack.spawn.rows, 0)

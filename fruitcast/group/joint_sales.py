@@ -110,22 +110,11 @@ def with_shared(
 def spare_between(
     picked: FloatArray, checks: CheckDays, shared: Sequence[int]
 ) -> tuple[FloatArray, FloatArray]:
-    """Return between what the weight gone to shared sales may lie, by shared sale and path.
+    """Return between what the weight gone to shared sales may lie, by shared sale and path. [kg]
 
-    Parameters
-    ----------
-    picked : (check, path) float array
-        Weight picked up to and with each check day. [kg]
-    checks : CheckDays
-        The check days, with all sales.
-    shared : sequence of int
-        Places of the shared sales among them, rising.
-
-    Returns
-    -------
-    floor, ceiling : (shared sale, path) float array
-        So much is gone before the sale at the least, what has expired among it, and may be gone
-        after it at the most. [kg]
+    A floor, which is gone before the sale at the least, what has expired among it, and a ceiling,
+    which may be gone after it at the most. By the weight picked up to and with each check day,
+    (check, path) [kg], and the places of the shared sales among all, rising.
     """
     paths = picked.shape[1]
     count, wanted = len(checks.sale_day), set(shared)

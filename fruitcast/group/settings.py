@@ -15,7 +15,7 @@ from fruitcast.tables import values
 from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, nearest, shown
-from fruitcast.units import UNITS, Units, keys_of, si_from_key
+from fruitcast.units import UNITS, Units
 from fruitcast.yard import keys
 from fruitcast.yard.model import Order, Outlet
 from fruitcast.yard.schema import (
@@ -33,7 +33,7 @@ from fruitcast.yard.schema import (
     keys_of_table,
     share_of,
 )
-from fruitcast.yard.settings import check_sales, set_field
+from fruitcast.yard.settings import check_sales, outlet_of, set_field, si_of
 
 FILE = "group.toml"
 
@@ -177,8 +177,11 @@ def _parse(text: str, usual: Group, findings: FaultsFound) -> Group:
         units=top.units,
         promise=usual.promise if top.promise is None else top.promise,
         yards=yards,
-        outlets=tuple(_outlet(row, closed) for _, _, row in outlets),
-        orders=tuple(Order(row.outlet, row.on, _target(row), None, 1.0) for _, _, row in orders),
+        outlets=tuple(outlet_of(row, closed) for _, _, row in outlets),
+        orders=tuple(
+            Order(row.outlet, row.on, si_of(row, "target") or 0.0, None, 1.0)
+            for _, _, row in orders
+        ),
     )
 
 
@@ -199,15 +202,3 @@ def _members(
             )
         found[path.name] = path
     return tuple(found.values())
-
-
-def _outlet(row: SharedOutletTable, closed: list[keys.Given[ClosedTable]]) -> Outlet:
-    shut = (one for _, _, one in closed if one.outlet.casefold() == row.name.casefold())
-    days = frozenset(one.on for one in shut)
-    return Outlet(row.name, row.day, _target(row), row.first, row.last, None, 1.0, days)
-
-
-def _target(row: SettingsTable) -> float:
-    """Return what is wanted. [kg]"""
-    given = ((key, set_field(row, key)) for key in keys_of("target"))
-    return next((si_from_key(key, value) for key, value in given if value is not None), 0.0)

@@ -30,7 +30,6 @@ from fruitcast.yard.schema import (
     NUMBERS,
     ClosedTable,
     CostsTable,
-    OutletTable,
     SettingsTable,
     SiteTable,
     WoodTable,
@@ -331,7 +330,7 @@ def _build(
         site=Site(
             latitude=site.latitude,
             longitude=site.longitude,
-            elevation=_si(site, "elevation") or 0.0,
+            elevation=si_of(site, "elevation") or 0.0,
             timezone=site.timezone,
             shade=_or_default(site.shade, usual.shade),
         ),
@@ -343,9 +342,9 @@ def _build(
         cold_store_days=int(_or_default(tables.cold_store.days, usual.cold_store_days)),
         saleable=_or_default(tables.picking.saleable, usual.saleable),
         promise=_or_default(top.promise, usual.promise),
-        outlets=tuple(_outlet(row, tables.closed) for _, _, row in tables.outlets),
+        outlets=tuple(outlet_of(row, tables.closed) for _, _, row in tables.outlets),
         orders=tuple(
-            Order(row.outlet, row.on, _si(row, "target") or 0.0, _si(row, "price"), row.weight)
+            Order(row.outlet, row.on, si_of(row, "target") or 0.0, si_of(row, "price"), row.weight)
             for _, _, row in tables.orders
         ),
         away=tuple(Away(row.first, row.last) for _, _, row in tables.away),
@@ -357,15 +356,16 @@ def _build(
     )
 
 
-def _outlet(row: OutletTable, closed: list[Given[ClosedTable]]) -> Outlet:
+def outlet_of(row: Any, closed: list[Given[ClosedTable]]) -> Outlet:
+    """Return an outlet of a yard's or a group's table, which has neither price nor weight."""
     return Outlet(
         name=row.name,
         weekday=row.day,
-        target_kg=_si(row, "target") or 0.0,
+        target_kg=si_of(row, "target") or 0.0,
         first=row.first,
         last=row.last,
-        price_per_kg=_si(row, "price"),
-        weight=row.weight,
+        price_per_kg=si_of(row, "price"),
+        weight=_or_default(set_field(row, "weight"), 1.0),
         closed=frozenset(
             shut.on for _, _, shut in closed if shut.outlet.casefold() == row.name.casefold()
         ),
@@ -377,18 +377,18 @@ def _costs(row: CostsTable) -> Costs:
         log=row.log,
         plug=row.plug,
         thimble=row.thimble,
-        sawdust=_si(row, "sawdust"),
-        wax=_si(row, "wax"),
+        sawdust=si_of(row, "sawdust"),
+        wax=si_of(row, "wax"),
         wage=row.wage_per_hour,
-        hours_per_kg=_si(row, "hours"),
+        hours_per_kg=si_of(row, "hours"),
     )
 
 
 def _wood(row: WoodTable) -> Wood:
     return Wood(
         tree=row.tree.lower(),
-        diameter=_si(row, "diameter") or 0.0,
-        length=_si(row, "length") or 0.0,
+        diameter=si_of(row, "diameter") or 0.0,
+        length=si_of(row, "length") or 0.0,
         logs_a_year=row.logs_a_year,
         log_cost=row.log_cost,
         spawn=row.spawn,
@@ -396,7 +396,7 @@ def _wood(row: WoodTable) -> Wood:
     )
 
 
-def _si(row: SettingsTable, quantity: str) -> float | None:
+def si_of(row: SettingsTable, quantity: str) -> float | None:
     """Return a quantity in SI units, under whichever key it was given."""
     for key in keys_of(quantity):
         value = set_field(row, key)
