@@ -90,6 +90,11 @@ def count_words(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
+def season_words(number: int, *, southern: bool) -> str:
+    """Return a growing season by its number: '2027', in the south, from July on, '2027/28'."""
+    return f"{number}/{(number + 1) % 100:02d}" if southern else str(number)
+
+
 def and_words(names: Sequence[str]) -> str:
     """Return names in a row: 'A', 'A and B', 'A, B and C'."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -76,13 +76,13 @@ class BatchDates(Document):
     ready: LikelyDays = Field(description="when the spawn run is done")
     first_soak_from: Day | None
     first_natural: LikelyDays
-    retire_after: int | None = Field(description="the last year worth keeping them")
+    retire_after: int | None = Field(description="the last season worth keeping them")
 
 
 class CropOfYear(Document):
     """What a log and the batch give in one year."""
 
-    year: int
+    year: int = Field(description="the growing season by the year it begins in")
     p10_kg_per_log: Number
     mean_kg_per_log: Number
     p90_kg_per_log: Number
@@ -145,7 +145,7 @@ class WantedFor(Document):
 class _InoculationOf(Document):
     """Logs of one kind to inoculate in one year."""
 
-    year: int
+    year: int = Field(description="in which they are inoculated")
     strain_class: str
     tree: str
     diameter_m: Number
@@ -163,7 +163,7 @@ class Inoculation(BatchMaterials, _InoculationOf):
 class Season(Document):
     """One season of a programme; the last is the settled yard."""
 
-    year: int
+    year: int = Field(description="the growing season by the year it begins in")
     inoculated_logs: Count
     bearing_logs: Count
     spawn_run_logs: Count
@@ -181,7 +181,7 @@ class Leaving(Document):
 
     stack: str
     logs: Count
-    last_year: int = Field(description="the last worth keeping it")
+    last_year: int = Field(description="the last season worth keeping it")
 
 
 class SettledWeek(Document):
@@ -234,7 +234,7 @@ class KindMoney(Document):
 class MoneyOfYear(Document):
     """Income and spending of one year."""
 
-    year: int
+    year: int = Field(description="the growing season by the year it begins in")
     income: Amount
     spent: Amount
     margin_p10: Amount

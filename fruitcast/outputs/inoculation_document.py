@@ -144,6 +144,7 @@ def _inoculations(
     found = []
     for year in range(programme.years):
         season = programme.climate.now + programme.first_born + year
+        inoculated = programme.climate.inoculated.year + year
         for place, kind in enumerate(programme.kinds):
             logs = int(programme.logs[year, place])
             if not logs:
@@ -151,7 +152,7 @@ def _inoculations(
             bears = programme.kind_years[place]
             found.append(
                 Inoculation(
-                    year=season,
+                    year=inoculated,
                     strain_class=kind.strain_class,
                     tree=kind.tree,
                     diameter_m=kind.diameter,

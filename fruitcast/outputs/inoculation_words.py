@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from rich.console import Group, RenderableType
 
+from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.inoculation.answers import (
     BatchAnswer,
@@ -35,6 +36,7 @@ from fruitcast.words import (
     dated_words,
     day_words,
     percent_words,
+    season_words,
     share_words,
     span_words,
 )
@@ -57,9 +59,9 @@ def batch_table(document: BatchAnswer, yard: Yard) -> RenderableType:
         Heading("It takes"),
         *(Indented(line) for line in _materials_lines(document.materials, units)),
         Heading("Calendar"),
-        *(Indented(line) for line in _calendar_lines(document.calendar)),
+        *(Indented(line) for line in _calendar_lines(document.calendar, yard)),
         Heading("It gives"),
-        *_gives(document.gives, units),
+        *_gives(document.gives, yard),
         *beware(document.cautions),
     )
 
@@ -114,7 +116,7 @@ def _materials_lines(materials: BatchMaterials, units: Units) -> list[str]:
     ]
 
 
-def _calendar_lines(calendar: BatchDates) -> list[str]:
+def _calendar_lines(calendar: BatchDates, yard: Yard) -> list[str]:
     lines = []
     if calendar.fell:
         fell = calendar.fell
@@ -140,18 +142,23 @@ def _calendar_lines(calendar: BatchDates) -> list[str]:
         lines.append(f"First soak not before {dated_words(calendar.first_soak_from)}.")
     lines.append(f"First natural flush, if not soaked: {_between(calendar.first_natural)}.")
     if calendar.retire_after:
-        lines.append(f"Worth keeping to the end of {calendar.retire_after}.")
+        lines.append(f"Worth keeping to the end of {_season(calendar.retire_after, yard)}.")
     return lines
 
 
-def _gives(crop: BatchYield, units: Units) -> list[RenderableType]:
+def _season(number: int, yard: Yard) -> str:
+    return season_words(number, southern=hemisphere(yard.site.latitude) == "south")
+
+
+def _gives(crop: BatchYield, yard: Yard) -> list[RenderableType]:
+    units = yard.units
     if not crop.years:
         words = "Nothing within three seasons: such logs are too slow at this site."
         return [Indented(words, style="bold")]
     low, high = crop.best_practice_share_of_fresh_wood
     years = table(
         crop.years,
-        (Column("Year"), lambda year: str(year.year)),
+        (Column("Year"), lambda year: _season(year.year, yard)),
         (Column("A log gives", "right"), lambda year: format_weight(year.mean_kg_per_log, units)),
         (
             Column("In 8 of 10 cases", "right", aside="{} in 8 of 10 cases"),
@@ -229,16 +236,17 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
         Heading(f"Logs to inoculate in {count_words(document.years, 'year')}"),
         *_next_logs(document.inoculate, units),
         *_goal(document, units),
-        _inoculations(document.inoculate, units),
+        _inoculations(document.inoculate, yard),
         Heading("What that brings"),
-        _seasons(_shown(document.seasons, document.years), units),
+        _seasons(_shown(document.seasons, document.years), yard),
     ]
     if document.leaving:
         parts += [
             Heading("What stands"),
             Indented(
                 "; ".join(
-                    f"{entry.stack} ({count_words(entry.logs, 'log')}) to {entry.last_year}"
+                    f"{entry.stack} ({count_words(entry.logs, 'log')}) to "
+                    f"{_season(entry.last_year, yard)}"
                     for entry in document.leaving
                 )
                 + ". After that a season would give less than is worth the work."
@@ -255,7 +263,7 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
     if doubt:
         parts += [Heading("Not knowing how well logs will bear"), _doubt(document, doubt)]
     if document.money:
-        parts += [Heading("Money"), *_money(document.money, document.years, units)]
+        parts += [Heading("Money"), *_money(document.money, document.years, yard)]
     return Group(*parts, *beware(document.cautions))
 
 
@@ -319,7 +327,7 @@ def _goal(document: ProgrammeAnswer, units: Units) -> list[RenderableType]:
     ]
 
 
-def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableType:
+def _inoculations(entries: Sequence[Inoculation], yard: Yard) -> RenderableType:
     if not entries:
         return Indented("None: what stands is enough, or nothing was to be inoculated.")
     return table(
@@ -330,12 +338,12 @@ def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableTyp
         (Column("Tree"), lambda entry: entry.tree),
         (
             Column("Bears", aside="bears {}"),
-            lambda entry: f"{entry.bears_from} to {entry.bears_to}",
+            lambda entry: f"{_season(entry.bears_from, yard)} to {_season(entry.bears_to, yard)}",
         ),
         (Column("Holes", "right", aside="{} holes"), lambda entry: f"{entry.holes:,}"),
         (Column("Hours", "right", aside="{} hours"), lambda entry: f"{entry.hours:.1f}"),
         (Column("Trees", "right", aside="{} trees"), lambda entry: str(entry.trees)),
-        note=lambda entry: ", ".join(_stuff([entry], units)),
+        note=lambda entry: ", ".join(_stuff([entry], yard.units)),
         notes="Spawn and wax",
     )
 
@@ -345,10 +353,11 @@ def _shown(seasons: Sequence[OfYear], years: int) -> list[OfYear]:
     return [*seasons[: years + 1], *seasons[years + 1 :][-1:]]
 
 
-def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:
+def _seasons(seasons: Sequence[Season], yard: Yard) -> RenderableType:
+    units = yard.units
     return table(
         seasons,
-        (Column("Year"), lambda season: str(season.year)),
+        (Column("Year"), lambda season: _season(season.year, yard)),
         (Column("Bearing", "right"), lambda season: str(season.bearing_logs)),
         (
             Column("Spawn run", "right", aside="{} in spawn run"),
@@ -418,7 +427,8 @@ def _per_pound(found: LogsForAPound, units: Units) -> list[RenderableType]:
     ]
 
 
-def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
+def _money(money: Money, shown: int, yard: Yard) -> list[RenderableType]:
+    units = yard.units
     unit, pound = UNIT_OF_WEIGHT[units]
     parts: list[RenderableType] = []
     for kind in money.kinds:
@@ -441,7 +451,7 @@ def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
         return parts
     listing = table(
         _shown(money.years, shown),
-        (Column("Year"), lambda year: str(year.year)),
+        (Column("Year"), lambda year: _season(year.year, yard)),
         (Column("Income", "right"), lambda year: f"{year.income:.0f}"),
         (Column("Spent", "right"), lambda year: f"{year.spent:.0f}"),
         (Column("Margin", "right"), lambda year: f"{year.margin:.0f}"),

@@ -29,6 +29,7 @@ from fruitcast.outputs.plots import (
 )
 from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.units import UNIT_OF_WEIGHT, Units
+from fruitcast.words import season_words
 
 # Places as rows: how likely a natural flush is there, and how long a soak takes to the pick.
 
@@ -133,8 +134,10 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
 
 
 @in_style
-def plot_programme(seasons: Sequence[Season], units: Units, ax: Axes | None = None) -> Axes:
-    """Draw a programme's wanted and sold weight, season by season."""
+def plot_programme(
+    seasons: Sequence[Season], units: Units, ax: Axes | None = None, *, southern: bool = False
+) -> Axes:
+    """Draw a programme's wanted and sold weight, season by season; `southern` from July on."""
     ax = axes_of(ax)
     unit, per = UNIT_OF_WEIGHT[units]
     years = [season.year for season in seasons]
@@ -164,7 +167,7 @@ def plot_programme(seasons: Sequence[Season], units: Units, ax: Axes | None = No
         linewidth=2,
         label="8 of 10 weather years",
     )
-    ax.set_xticks(years)
+    ax.set_xticks(years, [season_words(year, southern=southern) for year in years])
     say_unit(ax, unit)
     ax.set_ylim(0, None)
     key_above(ax, 3)
@@ -172,7 +175,7 @@ def plot_programme(seasons: Sequence[Season], units: Units, ax: Axes | None = No
 
 
 @in_style
-def plot_logs(seasons: Sequence[Season], ax: Axes | None = None) -> Axes:
+def plot_logs(seasons: Sequence[Season], ax: Axes | None = None, *, southern: bool = False) -> Axes:
     """Draw how many logs stand in each season: bearing, still in their spawn run, just made.
 
     Parameters as in `plot_programme`.
@@ -200,7 +203,7 @@ def plot_logs(seasons: Sequence[Season], ax: Axes | None = None) -> Axes:
             label=label,
         )
         floor = [low + count for low, count in zip(floor, counts, strict=True)]
-    ax.set_xticks(years)
+    ax.set_xticks(years, [season_words(year, southern=southern) for year in years])
     say_unit(ax, "logs")
     key_above(ax, 3)
     return ax

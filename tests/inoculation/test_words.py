@@ -136,6 +136,28 @@ def test_the_programme_in_words_says_why_so_many_logs():
     assert "It pays for itself with" in text
 
 
+def test_in_the_south_logs_are_of_the_year_they_are_inoculated_in_and_seasons_of_two():
+    made = quick_programme()
+    born = date(made.climate.now + 1, 6, 28)  # the season by which it counts began a July before
+    climate = replace(made.climate, where="south", inoculated=born)
+    document = programme_document(
+        replace(made, climate=climate, first_born=0), "drill", (), NUMBERS
+    )
+    assert document.inoculate[0].year == document.inoculate_on.year == born.year
+    yard = quick_yard()
+    yard = replace(yard, site=replace(yard.site, latitude=-41.5))
+    text = " ".join(shown(programme_table(document, yard), 200).split())
+    assert f"In {born.year}: {document.inoculate[0].logs} logs" in text
+    now = climate.now
+    assert f"{now}/{(now + 1) % 100} " in text  # the first of what that brings
+    bears = document.inoculate[0].bears_from
+    assert f"{bears}/{(bears + 1) % 100} to " in text
+    assert not re.search(rf"\b{now}\b(?!/)", text)
+    seasons = documents()[0].gives.years
+    text = shown(batch_table(documents()[0], yard), 200)
+    assert f"Worth keeping to the end of {seasons[-1].year}/{(seasons[-1].year + 1) % 100}." in text
+
+
 def test_the_programme_in_words_says_how_many_logs_doubt_asks_for():
     document = documents()[1].model_copy(update={"doubt_logs": 4.2})
     text = " ".join(shown(programme_table(document, quick_yard()), 200).split())

@@ -460,6 +460,10 @@ def test_a_programme_is_drawn_season_by_season(ax):
     assert [high for *_, high in bars(ax, "sold, mean")] == pytest.approx(
         [50 / KG_PER_LB, 45 / KG_PER_LB]
     )
+    ticks = plot_programme(seasons, "us", figure(3, 2)[1], southern=True).get_xticklabels()
+    assert [tick.get_text() for tick in ticks] == [
+        f"{year}/{(year + 1) % 100:02d}" for year, *_ in made
+    ]
     logs = plot_logs(seasons, figure(3, 2)[1])
     stacked = {
         label: [(low, high) for _, low, _, high in bars(logs, label)]
