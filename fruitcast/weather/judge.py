@@ -20,6 +20,7 @@ from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import YEAR, DailyWeather, Source
 from fruitcast.weather.own_signs import (
     of_copied_days,
+    of_dry_stretches,
     of_exchanged_dates,
     of_stray_days,
     questions_of_instruments,
@@ -66,7 +67,7 @@ def questions(
     if not sums:
         found.append(_of_rain(weather, usual, limits, rain_unit_named))
         found.append(_of_one_day(weather, usual, limits))
-        found.append(_of_drought(weather, usual))
+        found.append(_of_drought(weather, usual) or of_dry_stretches(weather))
     if usual is not None and temperature is None:
         found.append(_of_odd_days(weather, usual, limits))
     return tuple(question for question in found if question is not None)

@@ -455,6 +455,63 @@ def _in_runs(as_before: BoolArray, days: int) -> BoolArray:
     return found
 
 
+_LONG_DRY = 60
+"""Days without a drop from which a stretch is held against other years. Judgement. [day]"""
+
+_TIMES_AS_LONG = 2.5
+"""How much longer it is than what the same place has had in other years. Judgement. [unitless]"""
+
+_RAINED = 20
+"""Days with rain that other years have on the calendar days of such a stretch. Judgement. [day]"""
+
+_MOST_YEARS, _FEWEST_OTHERS = 0.75, 2
+"""Share of the other years that must say so, and how many there must be. Judgement.
+[0..1], [year]"""
+
+
+def of_dry_stretches(weather: DailyWeather) -> Question | None:
+    """Ask about a stretch without a drop where other years had rain on the same calendar days.
+
+    Deserts and dry seasons have none in other years either. Days that nobody measured are neither
+    dry nor wet.
+    """
+    wet, dry = np.nan_to_num(weather.rain) > 0.0, weather.rain == 0.0
+    edges = np.concatenate([[-1], np.flatnonzero(wet), [weather.days]])
+    doubted = np.zeros(weather.days, dtype=bool)
+    for before, after in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        if after - before > _LONG_DRY and (found := dry[before + 1 : after]).sum() >= _LONG_DRY:
+            first = before + 1 + int(np.argmax(found))
+            if _rained_in_other_years(wet, dry, first, after):
+                doubted[first:after] |= dry[first:after]
+    if not doubted.any():
+        return None
+    first, last = np.flatnonzero(doubted)[[0, -1]].tolist()
+    return Question(
+        f"on {count_days(int(doubted.sum()))} between {weather.day(first)} and {weather.day(last)} "
+        "not a drop is told, and other years had rain on the same calendar days",
+        f"This looks like a gauge that is blocked, or zeros for missing values: {_EMPTY}",
+    )
+
+
+def _rained_in_other_years(wet: BoolArray, dry: BoolArray, first: int, past: int) -> bool:
+    """Return whether most other years had rain, and no such stretch, on the days of a dry one."""
+    long, days = int(dry[first:past].sum()), min(past - first, YEAR)
+    rained = []
+    for years in range(-(len(wet) // 365) - 1, len(wet) // 365 + 2):
+        begin = first + round(years * 365.25)
+        end = begin + days
+        if begin < 0 or end > len(wet) or (begin < past and end > first):
+            continue
+        if (wet | dry)[begin:end].mean() < 0.8:
+            continue
+        falls = np.flatnonzero(np.concatenate([[True], wet[begin:end], [True]]))
+        longest = int(np.diff(falls).max()) - 1
+        rained.append(
+            int(wet[begin:end].sum()) >= _RAINED and long >= _TIMES_AS_LONG * max(longest, 1)
+        )
+    return len(rained) >= _FEWEST_OTHERS and sum(rained) >= _MOST_YEARS * len(rained)
+
+
 # Dates that follow no others, or that a program has turned.
 
 _STRAY = 60

@@ -146,6 +146,21 @@ def test_a_new_yard_asks_before_anything_is_written(tmp_path):
     assert run("--today", TODAY, *words, "--as-it-stands").code == 0
 
 
+def test_a_year_without_a_drop_is_asked_about_when_a_yard_is_begun(yard, tmp_path):
+    rows = (yard / "weather.csv").read_text("utf-8").splitlines()
+    at = rows[0].split(",").index("rain")
+    cells = [row.split(",") for row in rows]
+    for row in cells:
+        row[at] = "0.0" if row[0].startswith("2025") else row[at]
+    file = tmp_path / "dry.csv"
+    file.write_text("\n".join(map(",".join, cells)) + "\n")
+    words = ("new", tmp_path / "own", "--place", "42.6, -73.4", "--weather")
+    ran = run("--today", TODAY, *words, file)
+    assert ran.code == 1 and "not a drop is told" in ran.err and "2025" in ran.err
+    assert not (tmp_path / "own").exists()
+    assert run("--today", TODAY, *words, yard / "weather.csv").code == 0
+
+
 def test_days_that_can_hardly_be_right_have_an_exit_code_of_their_own(yard, monkeypatch):
     change(yard / "yard.toml", 'file = "weather.csv"', 'station = "99999"')
     record = read_weather_file(yard / "weather.csv")

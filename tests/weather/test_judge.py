@@ -12,7 +12,7 @@ from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.doubts import doubts_of_weather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.judge import questions, set_aside
-from fruitcast.weather.own_signs import questions_of_sums
+from fruitcast.weather.own_signs import of_dry_stretches, questions_of_sums
 from tests.requires import need_file
 from tests.weather.invented import invented_weather
 
@@ -205,3 +205,72 @@ def test_sums_of_three_days_are_asked_about_and_each_day_s_rain_is_not():
             sums = DailyWeather(record.start, values, record.sources)
             assert len(questions_of_sums(sums)) == 1
         assert questions_of_sums(record) == []
+
+
+def without_a_drop(weather: DailyWeather, first: date, past: date) -> DailyWeather:
+    """Return weather whose gauge tells nothing from one day up to another."""
+    rain = weather.rain.copy()
+    rain[weather.index(first) : weather.index(past)] = 0.0
+    return replace(weather, values={**weather.values, "rain": rain})
+
+
+@pytest.mark.parametrize(
+    ("first", "past"),
+    [
+        (date(2025, 1, 1), date(2026, 1, 1)),
+        (date(2016, 4, 1), date(2016, 8, 1)),
+        (date(2024, 1, 1), date(2026, 1, 1)),
+    ],
+)
+def test_a_long_time_without_a_drop_where_it_rains_in_other_years_is_asked_about(first, past):
+    (asked,) = questions(without_a_drop(PLACE, first, past), LIMITS, latitude=42.6)
+    days, between, and_ = asked.problem.split()[1], *asked.problem.split()[4:7:2]
+    # Days beside it may have been dry as well.
+    assert 0 <= int(days) - (past - first).days < 20
+    assert 0 <= (first - date.fromisoformat(between)).days < 20
+    assert 0 < (date.fromisoformat(and_) - past).days + 2 < 20
+    assert "blocked" in asked.cause
+
+
+def test_two_years_without_a_drop_among_others_are_both_asked_about():
+    table = without_a_drop(PLACE, date(2018, 1, 1), date(2019, 1, 1))
+    table = without_a_drop(table, date(2023, 1, 1), date(2024, 1, 1))
+    (asked,) = questions(table, LIMITS)
+    days = int(asked.problem.split()[1])
+    assert 730 <= days <= 730 + 60
+
+
+def test_a_year_without_a_drop_that_was_taken_in_is_doubted():
+    table = without_a_drop(PLACE, date(2025, 1, 1), date(2026, 1, 1))
+    told = doubts_of_weather(table, range(2015, 2027), TODAY, 200, 42.6, "metric", LIMITS)
+    assert any("not a drop is told" in doubt for doubt in told)
+
+
+def test_a_dry_season_of_every_year_and_a_desert_are_not_asked_about():
+    months = np.array([PLACE.day(row).month for row in range(PLACE.days)])
+    years = np.array([PLACE.day(row).year for row in range(PLACE.days)])
+    for dry in (
+        (months >= 5) & (months <= 10),
+        (months >= 6) & (months <= 8 + years % 3),
+        (months != 2) | (years % 4 > 0),  # some showers in one year of four
+    ):
+        rain = np.where(dry, 0.0, PLACE.rain)
+        table = replace(PLACE, values={**PLACE.values, "rain": rain})
+        assert of_dry_stretches(table) is None
+    monsoon = replace(PLACE, values={**PLACE.values, "rain": np.where(months > 9, 0.0, PLACE.rain)})
+    assert of_dry_stretches(monsoon) is None
+    assert of_dry_stretches(without_a_drop(monsoon, date(2020, 1, 1), date(2021, 1, 1)))
+
+
+def test_days_that_nobody_measured_are_no_stretch_without_rain():
+    rain = PLACE.rain.copy()
+    rain[PLACE.index(date(2025, 1, 1)) : PLACE.index(date(2026, 1, 1))] = np.nan
+    assert of_dry_stretches(replace(PLACE, values={**PLACE.values, "rain": rain})) is None
+
+
+@pytest.mark.parametrize("site", REAL)
+def test_true_rain_of_real_places_is_no_stretch_and_a_year_of_zeros_is_one(site):
+    record = read_weather_file(need_file("aquacrop", f"data/{site}_climate.txt"), as_it_stands=True)
+    assert of_dry_stretches(record) is None
+    year = record.day(record.days // 2).year
+    assert of_dry_stretches(without_a_drop(record, date(year, 1, 1), date(year + 1, 1, 1)))
