@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NoReturn
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.tables.values import WrongValueError
+from fruitcast.words import count_words, first_of
 
 
 @dataclass
@@ -38,7 +40,10 @@ class FaultsFound:
 # And what there is to ask about a file that has none.
 
 SHOWN_OF_A_KIND = 5
-"""How many faults of one kind are listed before the rest is only counted."""
+"""How many faults of one kind are told in full; of the rest only the lines are."""
+
+MOST_SPANS = 20
+"""Spans of lines that are told at most."""
 
 LONGEST_VALUE = 40
 """Characters of a value that a message repeats."""
@@ -64,13 +69,13 @@ class FaultList:
     file: str  # name of the file, the beginning of every fault's place
     notes: list[str] = field(default_factory=list)  # what was decided on the way
     _kinds: dict[str, list[Fault]] = field(default_factory=dict)
-    _counts: dict[str, int] = field(default_factory=dict)
+    _lines: dict[str, list[int | None]] = field(default_factory=dict)  # of all, kept or not
 
     def add(
         self, kind: str, problem: str, remedy: str, line: int | None = None, day: Day = None
     ) -> None:
-        """Note one fault; of each kind only the first few are kept, the rest is counted."""
-        self._counts[kind] = self._counts.get(kind, 0) + 1
+        """Note one fault; of each kind the first few are kept, and the lines of the rest."""
+        self._lines.setdefault(kind, []).append(line)
         kept = self._kinds.setdefault(kind, [])
         if len(kept) < SHOWN_OF_A_KIND:
             place = self.file if line is None else f"{self.file} line {line}"
@@ -79,19 +84,23 @@ class FaultList:
             kept.append(Fault(place, problem, remedy.rstrip(".") + "."))
 
     def __len__(self) -> int:
-        return sum(self._counts.values())
+        return sum(map(len, self._lines.values()))
 
     def faults(self) -> list[Fault]:
-        """Return the faults to show; each cut-off kind ends with a count of the rest."""
+        """Return the faults to show; each cut-off kind ends with the lines of the rest."""
         shown: list[Fault] = []
         for kind, kept in self._kinds.items():
             shown += kept
-            more = self._counts[kind] - len(kept)
-            if more:
+            rest = self._lines[kind][len(kept) :]
+            if rest:
+                what = f"{count_words(len(rest), 'more fault')} of this kind ({kind})"
+                lines = sorted({line for line in rest if line is not None})
+                if lines:
+                    what += f", on line{'' if len(lines) == 1 else 's'} {_spans(lines)}"
                 shown.append(
                     Fault(
                         self.file,
-                        f"{more} more {'fault' if more == 1 else 'faults'} of this kind ({kind})",
+                        what,
                         "Mend them the way of those above and check again.",
                     )
                 )
@@ -114,6 +123,18 @@ class FaultList:
         """Note a fault behind which nothing can be read, and raise all that there are."""
         self.add(kind, problem, remedy, line)
         raise self.error()
+
+
+def _spans(lines: Sequence[int]) -> str:
+    """Return rising lines as spans: '8, 12-15'."""
+    spans: list[tuple[int, int]] = []
+    for line in lines:
+        if spans and spans[-1][1] == line - 1:
+            spans[-1] = (spans[-1][0], line)
+        else:
+            spans.append((line, line))
+    told = [str(first) if first == last else f"{first}-{last}" for first, last in spans]
+    return first_of(told, MOST_SPANS)
 
 
 def quoted(value: str) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.errors import Fault, FaultsError, InputError
+from fruitcast.tables.faults import FaultList
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.units import System
 from tests.weather.tables import read
@@ -160,7 +161,27 @@ def test_many_faults_of_a_kind_are_counted(tmp_path):
     with pytest.raises(FaultsError) as info:
         read(tmp_path, rows(*lines))
     assert len(info.value.faults) == 6
-    assert "25 more faults of this kind (tmin above tmax)" in str(info.value)
+    assert "25 more faults of this kind (tmin above tmax), on lines 7-31" in str(info.value)
+
+
+def test_the_lines_of_faults_that_are_not_told_in_full_are_given_as_spans(tmp_path):
+    wrong = {*range(1, 6), 8, 12, 13, 14, 20}
+    lines = [f"2027-05-{d:02d},{30 if d in wrong else 3},18,0" for d in range(1, 31)]
+    with pytest.raises(FaultsError) as info:
+        read(tmp_path, rows(*lines))
+    assert info.value.faults[-1].problem.endswith("(tmin above tmax), on lines 9, 13-15, 21")
+
+
+def test_lines_far_apart_are_not_all_told():
+    found = FaultList("weather.csv")
+    for line in range(1, 101, 2):
+        found.add("odd", "is odd", "Mend it", line)
+    assert found.faults()[-1].problem.startswith("45 more faults of this kind (odd), on lines 11, ")
+    assert found.faults()[-1].problem.endswith(" and 25 more")
+    found = FaultList("weather.csv")
+    for _ in range(6):
+        found.add("odd", "is odd", "Mend it")
+    assert found.faults()[-1].problem == "1 more fault of this kind (odd)"
 
 
 def test_an_absent_file_and_a_folder_are_told(tmp_path):
