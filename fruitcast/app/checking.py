@@ -97,7 +97,7 @@ class Checked:
             folder=str(self.folder),
             faults=tuple(self.faults),
             errors=tuple(self.errors),
-            warnings=tuple(self.warnings),
+            warnings=tuple(dict.fromkeys(self.warnings)),
         )
 
     def words(self) -> list[str]:

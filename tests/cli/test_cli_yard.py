@@ -214,6 +214,15 @@ def test_check_of_a_sound_yard_tells_what_there_is(shared_demo):
     assert "14 stacks, 511 logs" in words and "No faults found." in words
 
 
+def test_check_tells_each_warning_once(demo):
+    rows = (demo / "weather.csv").read_text("utf-8").splitlines()
+    (demo / "weather.csv").write_text("\n".join(rows[:3000] + rows[3030:]) + "\n")
+    done("--yard", demo, "--today", TODAY, "plan")
+    told = done("--yard", demo, "--today", TODAY, "check", "--json").document["warnings"]
+    assert any("Missing rain of 30 days" in each for each in told)
+    assert len(told) == len(set(told))
+
+
 def test_check_numbers_lists_each_with_unit_label_and_source(yard):
     listed = done("--yard", yard, "check", "--numbers", "--json").document["numbers"]
     assert sorted(number["key"] for number in listed) == sorted(default_numbers().table)
