@@ -17,7 +17,7 @@ from pydantic import Field
 
 from fruitcast.app.known import CACHE_FOLDER
 from fruitcast.document import Document
-from fruitcast.errors import FruitcastError, InputError
+from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.progress import Step
 from fruitcast.units import Units, format_elevation
 from fruitcast.weather.stations import NEAREST
@@ -309,12 +309,10 @@ def start_yard(
         station = told.station
         if weather is None and station is None and known:
             station = NEAREST
-        days = 0
+        days, read_as = 0, None
         if weather is not None:  # read first, so that a bad one stops all before it begins
-            from fruitcast.app.weather_table import import_weather, read_new_weather
-
             site = position if known else None
-            days = read_new_weather(weather, None, site, as_it_stands=as_it_stands).days
+            days, read_as = _readable(weather, site, told.units, as_it_stands)
         yard = replace(
             told,
             name=told.name or folder.name or "My yard",
@@ -330,8 +328,15 @@ def start_yard(
         _keep_list(Path(store), folder)
     obstacle = ""
     if weather is not None:
+        from fruitcast.app.weather_table import import_weather
+
         taken = import_weather(
-            folder, today, weather, as_it_stands=True, asked=asked and as_it_stands
+            folder,
+            today,
+            weather,
+            units=read_as,
+            as_it_stands=True,
+            asked=asked and as_it_stands,
         )
         files, obstacle = (*files, *taken.files), taken.obstacle
     examples = [] if known else ["latitude", "longitude", "timezone"]
@@ -342,6 +347,26 @@ def start_yard(
     return Started(
         folder, files, tuple(guesses), tuple(examples), station, days, obstacle, told.sells
     )
+
+
+def _readable(
+    file: Path, site: Position | None, units: Units | None, as_it_stands: bool
+) -> tuple[int, Units | None]:
+    """Return how many days a weather file has values of, and the units it had to be told.
+
+    The yard's units are tried only where the file is refused for want of them: most files tell
+    theirs. Raises FaultsError if it can't be read.
+    """
+    from fruitcast.app.weather_table import days_with_values, read_new_weather
+
+    try:
+        read, told = read_new_weather(file, None, site, as_it_stands=as_it_stands), None
+    except FaultsError as error:
+        if units is None or f"--units {units}" not in str(error):
+            raise
+        told = units
+        read = read_new_weather(file, None, site, units=units, as_it_stands=as_it_stands)
+    return int(days_with_values(read).sum()), told
 
 
 def _position(

@@ -24,6 +24,7 @@ from fruitcast.yard.reading import read_settings
 from fruitcast.yard.settings import WEATHER_FILE
 
 if TYPE_CHECKING:
+    from fruitcast.arrays import BoolArray
     from fruitcast.weather.daily import DailyWeather
     from fruitcast.weather.stations import Point
     from fruitcast.weather.units import System
@@ -127,12 +128,17 @@ class WeatherAnswer:
     def rows(self, days: int) -> tuple[WeatherDay, ...]:
         """Return the last days up to yesterday and the next ones, missing values as None."""
         from fruitcast.weather.daily import Source
-        from fruitcast.weather.known import FORECAST_DAYS
+        from fruitcast.weather.known import as_known_on
 
         first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
-        part = self.weather.cut(first, self.today + timedelta(days=FORECAST_DAYS))
+        past = self.weather.cut(first, self.today)
+        coming = self.weather.cut(self.today, self.today)
+        if self.weather.start < self.today:
+            # What is no forecast is not known yet, and is left out as planning leaves it out.
+            known = as_known_on(self.weather, self.today)
+            coming = known.cut(self.today, known.end + timedelta(days=1))
 
-        def told(row: int) -> WeatherDay:
+        def told(part: DailyWeather, row: int) -> WeatherDay:
             values = {f"{name}_{unit}": float(part.values[name][row]) for name, unit in _UNITS}
             sources = {
                 f"{name}_source": Source(int(part.sources[name][row])).name.lower()
@@ -141,7 +147,7 @@ class WeatherAnswer:
             known = {name: None if math.isnan(value) else value for name, value in values.items()}
             return WeatherDay.model_validate({"on": part.day(row), **known, **sources})
 
-        return tuple(told(row) for row in range(part.days))
+        return tuple(told(part, row) for part in (past, coming) for row in range(part.days))
 
     def document(self, days: int) -> WeatherTable:
         """Return what is printed as JSON, with so many of the last days."""
@@ -251,7 +257,7 @@ def import_weather(
     if not as_it_stands:
         weather, left_out = without_future(weather, today)
         notes += left_out
-    new_days, filled, files = weather.days, 0, {target: b""}
+    new_days, filled, files = int(days_with_values(weather).sum()), 0, {target: b""}
     if before is not None:
         differ = contradictions(before, weather)
         if differ.any() and not replace_values:
@@ -261,7 +267,9 @@ def import_weather(
                 "place, or leave those days out."
             )
         weather = replace(combined(before, weather), origin=target.name)
-        new_days, filled = weather.days - before.days, _filled(before, weather)
+        there = weather.cut(before.start, before.end + timedelta(days=1))
+        new_days = int(days_with_values(weather).sum() - days_with_values(there).sum())
+        filled = _filled(before, weather)
         files[target.with_name(target.name + BACKUP_SUFFIX)] = target.read_bytes()
     files[target] = weather_csv(weather).encode()
     write_all_atomically(files)
@@ -277,6 +285,16 @@ def import_weather(
         f'file = "{WEATHER_FILE}" under [weather] in yard.toml, in place of the station.'
     )
     return replace(answer, notes=(*answer.notes, hint))
+
+
+def days_with_values(weather: DailyWeather) -> BoolArray:
+    """Return the days of which a table has any value."""
+    import numpy as np
+
+    found = np.zeros(weather.days, dtype=bool)
+    for column in weather.values.values():
+        found |= np.isfinite(column)
+    return found
 
 
 def _filled(before: DailyWeather, after: DailyWeather) -> int:

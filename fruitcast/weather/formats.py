@@ -59,6 +59,7 @@ from fruitcast.weather.table import (
 from fruitcast.weather.units import (
     SYSTEMS,
     TEMPERATURES,
+    TITLES,
     System,
     Unit,
     guess_system,
@@ -402,7 +403,19 @@ def _choose_units(table: RawTable, layout: Layout, units: System | None, faults:
         faults.add(
             "units",
             f"the titles name no units, and {guess.evidence}: {looks}",
-            "Say which, as in 'fruitcast weather import FILE --units us' (or metric, tenths), or "
-            "put them into the titles: tmin_f, tmax_f, rain_in, or tmin_c, tmax_c, rain_mm",
+            _name_the_units(guess.system),
             line=layout.header + 1,
         )
+
+
+def _name_the_units(likely: System | None) -> str:
+    """Return what to do about a table whose units nobody names."""
+    if likely == "tenths":
+        return (
+            f"Put the units into the titles ({TITLES[likely]}), or say them to "
+            "'fruitcast weather import' with --units tenths"
+        )
+    if likely is not None:
+        return f"Say --units {likely}, or put the units into the titles ({TITLES[likely]})"
+    each = ", or ".join(TITLES[system] for system in SYSTEMS)
+    return f"Say --units us or --units metric, or put the units into the titles ({each})"

@@ -27,6 +27,7 @@ from fruitcast.weather.own_signs import (
     questions_of_sums,
 )
 from fruitcast.weather.table import count_days, list_days
+from fruitcast.weather.units import TITLES
 
 _BLOCK = 30
 _MANY_FALLS = 60
@@ -149,7 +150,8 @@ def _of_temperature(
 _CAUSES = {
     "Fahrenheit": "They look like Fahrenheit taken for Celsius: say --units us, or put the units "
     "into the titles (tmin_f, tmax_f, rain_in)",
-    "tenths of C": "They look like tenths of C: say --units tenths",
+    "tenths of C": "They look like tenths of C: put the units into the titles "
+    f"({TITLES['tenths']}), or say them to 'fruitcast weather import' with --units tenths",
     "Celsius": "They look like Celsius taken for Fahrenheit: say --units metric, or put the "
     "units into the titles (tmin_c, tmax_c, rain_mm)",
     "whole": "They look like C taken for tenths of C: say --units metric, or put the units into "

@@ -86,6 +86,13 @@ _WORDS: dict[str, Unit] = {
     for word in words
 }
 
+TITLES: dict[System, str] = {
+    "metric": "tmin_c, tmax_c, rain_mm",
+    "us": "tmin_f, tmax_f, rain_in",
+    "tenths": "tmin (0.1 C), tmax (0.1 C), rain (0.1 mm)",
+}
+"""Titles that name the units of each system."""
+
 _A_DAY = re.compile(r"\s*(?:/|per)\s*(?:d|day|24\s?h)$|\s+(?:d|day)(?:-1|\^-1)$")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from datetime import date
 from hashlib import sha256
@@ -25,9 +26,14 @@ from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.weather.stations import STORED
 from fruitcast.web.context import WRONG_INPUT, Answer, Context, sent_file
-from fruitcast.words import count_words, dated_words
+from fruitcast.words import capital, count_words, dated_words
 
 _INCOMING = "incoming.csv"
+
+_OPTION = re.compile(r"(\. S|\bs)ay --units \w+(?: or --units \w+)?, or put")
+_OR_OPTION = re.compile(r", or say (?:them to 'fruitcast weather import' with )?--units [\w, ]+")
+"""Ways to say units that a command has and the page has not: titles help in both."""
+
 _MOST_FAULTS = 12
 
 WeatherOfDay = tuple[date, float | None, float | None, float | None]
@@ -157,6 +163,12 @@ def fault_lines(error: FruitcastError) -> tuple[str, ...]:
         return (str(error),)
     lines = [f"{each.place}: {each.problem}. {each.remedy}" for each in error.faults[:_MOST_FAULTS]]
     tick = "If it is right as it stands, tick the box below the file"
-    return tuple(
-        line.replace("incoming.csv", "the file").replace(AS_IT_STANDS, tick) for line in lines
-    )
+    found = []
+    for line in lines:
+        told = line.replace(AS_IT_STANDS, tick)
+        told = _OPTION.sub(lambda said: ". Put" if said[1] == ". S" else "put", told)
+        told = told.replace("incoming.csv line", "the file, line").replace(
+            "incoming.csv", "the file"
+        )
+        found.append(capital(_OR_OPTION.sub("", told)))
+    return tuple(found)

@@ -161,6 +161,56 @@ def test_a_year_without_a_drop_is_asked_about_when_a_yard_is_begun(yard, tmp_pat
     assert run("--today", TODAY, *words, yard / "weather.csv").code == 0
 
 
+def without_units(source, file, tmin="tmin", tmax="tmax", rain="rain"):
+    """Write a yard's weather in whole F and hundredths of an inch, under titles of no unit."""
+    table = read_weather_file(source, as_it_stands=True)
+    cells = zip(table.tmin * 1.8 + 32, table.tmax * 1.8 + 32, table.rain / 25.4, strict=True)
+    rows = [f"{table.day(row)},{a:.0f},{b:.0f},{c:.2f}" for row, (a, b, c) in enumerate(cells)]
+    file.write_text("\n".join([f"date,{tmin},{tmax},{rain}", *rows]) + "\n")
+
+
+def test_what_a_new_yard_is_advised_about_units_works_at_that_moment(yard, tmp_path):
+    file = tmp_path / "plain.csv"
+    without_units(yard / "weather.csv", file)
+    words = ("new", tmp_path / "own", "--place", "42.6, -73.4", "--weather", file)
+    ran = run("--today", TODAY, *words)
+    assert ran.code == 1 and not (tmp_path / "own").exists()
+    assert "Say --units us, or put the units into the titles (tmin_f, tmax_f, rain_in)" in ran.err
+    assert run("--today", TODAY, *words, "--units", "metric").code == 1
+    done("--today", TODAY, *words, "--units", "us")
+    taken = read_weather_file(tmp_path / "own" / "weather.csv")
+    known = read_weather_file(yard / "weather.csv")
+    np.testing.assert_allclose(taken.tmax, known.tmax, atol=0.3)
+    np.testing.assert_allclose(taken.rain, known.rain, atol=0.13)
+    without_units(yard / "weather.csv", file, "tmin_f", "tmax_f", "rain_in")
+    done("--today", TODAY, "new", tmp_path / "other", *words[2:])
+
+
+def test_a_file_that_tells_its_units_is_read_by_them_whatever_the_yard_s_are(yard, tmp_path):
+    words = ("new", tmp_path / "own", "--place", "42.6, -73.4", "--weather", yard / "weather.csv")
+    done("--today", TODAY, *words, "--units", "us")
+    taken = read_weather_file(tmp_path / "own" / "weather.csv")
+    np.testing.assert_array_equal(taken.tmin, read_weather_file(yard / "weather.csv").tmin)
+
+
+def test_only_days_with_values_are_said_to_be_taken_in(yard, tmp_path):
+    rows = (yard / "weather.csv").read_text("utf-8").splitlines()
+    file = tmp_path / "gaps.csv"
+    emptied = [f"{row.split(',')[0]}{',' * row.count(',')}" for row in rows[101:131]]
+    file.write_text("\n".join([*rows[:101], *emptied, *rows[131:201], *rows[251:]]) + "\n")
+    ran = done(
+        *("--today", TODAY, "new", tmp_path / "own", "--place", "42.6, -73.4", "--weather", file)
+    )
+    assert f"{len(rows) - 1 - 30 - 50} days of weather were taken in" in ran.out + ran.err
+
+
+def test_days_to_come_are_not_listed_as_observed(shared_demo):
+    ran = run("--yard", shared_demo.folder, "--today", "2026-06-10", "weather", "show", "--json")
+    assert any("were left out" in note for note in ran.document["notes"])
+    listed = [day["date"] for day in ran.document["days"]]
+    assert listed[-1] == "2026-06-09" and len(listed) == 14
+
+
 def test_days_that_can_hardly_be_right_have_an_exit_code_of_their_own(yard, monkeypatch):
     change(yard / "yard.toml", 'file = "weather.csv"', 'station = "99999"')
     record = read_weather_file(yard / "weather.csv")

@@ -183,7 +183,9 @@ def test_noaa_tenths_with_quality_flags(tmp_path):
 
 def test_noaa_without_evidence_of_units_asks(tmp_path):
     rows = [(date(2027, 1, 1) + timedelta(days=d), "0.5,,41,30") for d in range(20)]
-    with pytest.raises(FaultsError, match=r"name no units.*FILE --units us'"):
+    with pytest.raises(
+        FaultsError, match=r"name no units.*Say --units us or --units metric, or put"
+    ):
         read(tmp_path, noaa(rows))
 
 

@@ -13,8 +13,11 @@ import responses
 from fruitcast.app.beginning import can_begin
 from fruitcast.app.checking import check_yard
 from fruitcast.app.demo import sample_folder
+from fruitcast.errors import Fault, FaultsError
+from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.web.access import AccessFile
 from fruitcast.web.guard import MOST_BYTES, MOST_UPLOAD
+from fruitcast.web.weather import fault_lines
 from fruitcast.yard.reading import read_yard
 from tests.weather.station_server import stations_db
 from tests.web.sites import PASSPHRASE, Now, Visitor, forms_of, make_app
@@ -216,6 +219,45 @@ def test_weather_that_can_hardly_be_true_is_asked_about_first(visitor):
     assert visitor.status == 422 and "tick the box below the file" in text
     text = upload(visitor, "weather", "north.csv", WEATHER, believe="1")
     assert visitor.status == 200 and "The file you gave" in text
+
+
+@pytest.mark.parametrize(
+    ("times", "more", "titles"),
+    [(1.8, 32, "tmin_f, tmax_f, rain_in"), (10, 0, "tmin (0.1 C), tmax (0.1 C), rain (0.1 mm)")],
+)
+def test_weather_in_units_that_nobody_names_is_helped_by_its_titles(visitor, times, more, titles):
+    header, *lines = WEATHER.decode().splitlines()
+    cells = [line.split(",") for line in lines]
+    inch = 25.4 if more else 0.1
+    rows = [
+        f"{day},{float(low) * times + more:.0f},{float(high) * times + more:.0f},"
+        f"{float(rain) / inch:.2f}".removesuffix("" if more else ".00")
+        for day, low, high, rain in cells
+    ]
+    step(visitor, "place", **PLACE)
+    text = upload(visitor, "weather", "plain.csv", "\n".join([header, *rows]).encode())
+    assert visitor.status == 422 and "The file, line 1: the titles name no units" in text
+    assert f". Put the units into the titles ({titles})." in text
+    assert "fruitcast weather" not in text and "--units" not in text
+    text = upload(visitor, "weather", "named.csv", "\n".join([f"date,{titles}", *rows]).encode())
+    assert visitor.status == 200 and "The file you gave" in text
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "They look like Fahrenheit taken for Celsius: say --units us, or put the units",
+        "Say --units us or --units metric, or put the units into the titles",
+        "They look like tenths of C: put the units into the titles (tmin (0.1 C)), or say them to "
+        "'fruitcast weather import' with --units tenths",
+        "put the unit into the title (rain_mm), or say --units metric or tenths",
+    ],
+)
+def test_no_option_of_a_command_is_told_on_the_page(told):
+    fault = Fault("incoming.csv", "is odd", f"{told}. {AS_IT_STANDS}.")
+    (line,) = fault_lines(FaultsError([fault]))
+    assert "--" not in line and "import" not in line and line.startswith("The file: is odd. ")
+    assert "put the unit" in line.lower() and line.endswith("tick the box below the file.")
 
 
 @pytest.mark.parametrize("place", ["99, 12", "12, 999"])
