@@ -110,6 +110,51 @@ _CORRECTION = one_of(
     entered twice
     """
 )
+_ENTRY_WORDS = (
+    r"(?:(?:pick(?:ing)?|harvest|soak|pull|rain|weigh(?:ing|t)?|pins|sale|sold|inspect(?:ion)?|note"
+    r"|discard|split|merge|retire|entry|record|amount|hours)s?)"
+)
+_OF_AN_ENTRY = (
+    r"(?:(?:the|my|that|this|a|an|last|previous|first|yesterday's|today's) )*"
+    rf"(?:{STACK}|{_ENTRY_WORDS}(?!\w))"
+)
+_AMEND = (
+    "(?:correct|amend|edit|revise|adjust|modify|rectify|overwrite|update|replace|rewrite|re-?enter"
+    "|redo)"
+)
+_AN_AMOUNT = r"\d ?(?:kg|g|grams?|kilos?|lbs?|pounds?|oz|ounces?|mm|in|h|hrs?|hours?)\b"
+_ENTRY_CHANGED = pattern_of(
+    r"(?:^|[,;.:]\s*|\b(?:and|then|please|pls|to)\s+)(?:the )?(?P<said>"
+    rf"(?:{_AMEND}|delete|erase|undo|retract|strike(?: out)?|take back) {_OF_AN_ENTRY}"
+    rf"|(?:{_AMEND}d|{_AMEND}ed|modified) {_OF_AN_ENTRY}(?!'s)(?=.*{_AN_AMOUNT})"
+    r"|(?:remove|scrap|scratch|drop|void|withdraw|reverse|cancel|wipe|ignore|take off) "
+    rf"(?:(?:the|my|that|last) )*{_ENTRY_WORDS}(?!\w)"
+    rf"|(?:change|alter|reduce)d? {_OF_AN_ENTRY}(?=.*\bto (?:about )?\d)(?!.*\blots?\b)"
+    rf"|(?:deduct|subtract)(?:ed)? (?=.*{_AN_AMOUNT}.*{STACK})"
+    rf"|(?:set|make) {STACK}+ (?:to )?(?=\d.*{_AN_AMOUNT}|{_AN_AMOUNT}))"
+    rf"|^(?P<said2>(?:the )?(?:{_ENTRY_WORDS} (?:of |on |from )?)?{STACK}+ (?:{_ENTRY_WORDS} )?"
+    r"(?:was|were|is) (?:really|in fact|in truth|in reality) )(?=(?:about )?\d)"
+    rf"|(?:{STACK}|{_ENTRY_WORDS}) (?:was |is |now )?"
+    rf"(?P<said3>(?:{_AMEND}(?:e?d)?|changed)(?: to)?) (?={STACK}|\d)"
+    rf"|{_AN_AMOUNT}[^()]*?[\s(,;]"
+    r"(?P<said4>corrected|amended|revised|correction|overwrite|edit|delete|undo|replaces [^,;]*)"
+    r"\)?[\s.!]*$"
+)
+"""'amend H 1.9 kg', 'delete pick H', 'H was really 1.6 kg': about an entry, not about the logs."""
+
+_SAID = ("said", "said2", "said3", "said4")
+
+_WAS = pattern_of(
+    r"[(,;] ?(?P<said>(?:it )?was (?:only |just )?\d+(?:[.,]\d+)?(?: ?(?:kg|g|lbs?|oz))?)"
+    r"(?:\)|\.?$)"
+)
+"""'H 1.75 kg (was 1.2)', where a pick is written down that may have been 1.2."""
+
+_OF_A_LOG = pattern_of(r"\b(?:weigh\w*|sample|logs?)\b")
+"""A log weighed was heavier before."""
+
+_NOTED = pattern_of(r"(?<!delete )(?<!undo )(?<!erase )\b(?:note|memo)\b.*$")
+
 _QUESTION = pattern_of(
     r"\?|^(?:please )?(?:tell|show) (?:me|us) (?:when|what|how|which|who|where|why|if|whether)\b"
     r"|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b"
@@ -391,6 +436,28 @@ def _denied(words: str) -> InputError:
     )
 
 
+def _corrects(words: str) -> InputError:
+    return InputError(
+        f"'{words.strip()}': that corrects an entry. 'fruitcast diary show' lists them, "
+        "'fruitcast record undo' and its first letters take one back; then write it anew."
+    )
+
+
+def refuse_change_of_entry(text: str, stacks: Sequence[str], picked: Collection[str]) -> None:
+    """Refuse a sentence that would change or take back an entry, which would write a second one.
+
+    `picked` are the stacks of which a pick stands in the diary. Raises InputError with the
+    words that say so, and what to do instead.
+    """
+    text = _NOTED.sub("", text)
+    if found := _ENTRY_CHANGED.search(_shown(text, stacks)):
+        span = next(found.span(name) for name in _SAID if found[name])
+        raise _corrects(text[slice(*span)])
+    named = {mark.text for mark in stacks_in(text, stacks)}
+    if (was := _WAS.search(text)) and named & {*picked} and not _OF_A_LOG.search(text):
+        raise _corrects(was["said"])
+
+
 def refuse_what_is_not_done(text: str) -> None:
     """Refuse a sentence that asks, plans, denies or corrects; `text` is without its notes.
 
@@ -403,10 +470,7 @@ def refuse_what_is_not_done(text: str) -> None:
         )
     text = without_fillers(text, ())
     if found := _CORRECTION.search(text):
-        raise InputError(
-            f"'{found[0].strip()}': that corrects an entry. 'fruitcast diary show' lists them, "
-            "'fruitcast record undo' and its first letters take one back; then write it anew."
-        )
+        raise _corrects(found[0])
     plain = _NOTHING.sub(" ", _HARMLESS.sub(" ", text))
     if _WORD_GIVEN.search(plain):
         plain = _BY_DAY.sub(" ", plain)

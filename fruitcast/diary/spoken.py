@@ -16,7 +16,7 @@ from fruitcast.diary.events import PASSED_ON, SOAK, Event, noted
 from fruitcast.diary.guess import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.limits import Limits
 from fruitcast.diary.marks import Parts, with_names
-from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
+from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt, refuse_change_of_entry
 from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DEPTH, LASTED, parse_day
 from fruitcast.diary.plain_words import SOMEBODY, with_plain_signs
@@ -95,6 +95,8 @@ class _Reader:
             words = last.understood.partition(": ")[2]
             asked = f"The last entry is taken back: {words} Is it right?"
             return (last if self.yes else replace(last, questions=(asked,)),)
+        picked = {event.stack for event in self.events if event.kind == "pick"}
+        refuse_change_of_entry(" ".join(text.split()), self.parts.stacks, picked)
         with examples_in(self.yard.units):
             try:
                 return self.meant(text)
