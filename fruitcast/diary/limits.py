@@ -48,7 +48,9 @@ class Say:
         return f"{per_kg:.2f} a kg"
 
     def rain(self, mm: float) -> str:
-        """Return a depth of water. [mm]"""
+        """Return a depth of water as it is read off a gauge, to a tenth of a millimetre. [mm]"""
+        if self.units == "metric":
+            return f"{round(mm, 1):g} mm"
         return format_rain(mm, self.units)
 
     def litres(self, litres: float) -> str:

@@ -23,7 +23,14 @@ from fruitcast.diary.events import (
     WHITE_ENDS,
     Event,
 )
-from fruitcast.diary.recording import OTHER_WORDS, Recorded, outlet_names, parse_record, undo_record
+from fruitcast.diary.recording import (
+    OTHER_WORDS,
+    NeedsYesError,
+    Recorded,
+    outlet_names,
+    parse_record,
+    undo_record,
+)
 from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import FaultsError, FruitcastError, InputError
@@ -782,6 +789,61 @@ def test_the_same_rain_of_one_day_is_asked_about():
     (question,) = asked("rain 12.7 mm", rain)
     assert "in the diary already. The gauge of a day counts once" in question
     assert not asked("rain 12.7 mm yesterday", rain)
+
+
+def test_another_rain_of_one_day_is_asked_about_with_both():
+    rain = entry("rain", "05-07", mm=50.8, uuid="a")
+    (question,) = asked("rain 2 mm", rain)
+    assert "Rain gauge 0.08 in on Fri 7 May 2027: the diary has 2.00 in for that day" in question
+    assert not asked("rain 2 mm yesterday", rain)
+    assert not asked("rain 2 mm", rain, entry("undo", "05-07", cancels="a", uuid="b"))
+
+
+def test_rain_is_told_as_it_was_read_off_the_gauge():
+    (found,) = parse_sentence("rain 12,5 mm", yard=yard(units="metric"), events=(), today=TODAY)
+    assert found.understood.startswith("Rain gauge 12.5 mm on")
+
+
+@pytest.mark.parametrize("days", [("", "yesterday", "Wed"), ("Wed", "yesterday", "")])
+def test_what_a_log_gives_in_a_flush_is_asked_about_in_either_order(days):
+    known: list[Event] = []
+    told = []
+    for on in days:
+        try:
+            (found,) = parse_sentence(
+                f"pick A 8 kg {on}", yard=yard(units="metric"), events=known, today=TODAY
+            )
+        except NeedsYesError as refusal:
+            told.append(str(refusal))
+            break
+        told.append(" ".join(found.questions))
+        known.append(found.event)
+    assert told[0] == ""
+    assert "16.00 kg in this flush from 24 logs is 667 g a log, very much" in told[1]
+    assert "24.00 kg in this flush from 24 logs is 1.00 kg a log" in told[2]
+
+
+def test_picks_of_another_flush_do_not_count_to_one():
+    later = (
+        entry("soak", "05-02", "A", hours=24.0),
+        entry("pull", "05-03", "A"),
+        entry("pick", "05-06", "A", kg=10.0),
+    )
+    assert not asked("pick A 10 lb 1 May", *later)
+    assert "in this flush" in asked("pick A 10 lb 5 May", *later)[0]
+    # Two windows, and the day stands in both: no log gave more than it can in either.
+    around = (entry("pick", "04-20", "A", kg=5.0), entry("pick", "05-07", "A", kg=5.0))
+    assert not asked("pick A 10 lb 29 Apr", *around)
+
+
+def test_a_soak_written_down_after_the_next_one_is_held_against_it():
+    later = entry("soak", "05-07", "A", hours=12.0)
+    with pytest.raises(NeedsYesError, match="A went into the tank on Fri 7 May 2027, and by this"):
+        asked("soak A 24 h yesterday", later)
+    (question,) = asked("soak A 24 h 1 May", later)
+    assert "A was soaked on Fri 7 May 2027 too; soaked so soon after one another" in question
+    assert not asked("soak A 24 h 1 Mar", later)
+    assert not asked("soak A 6 logs 24 h 1 May", entry("soak", "05-07", "A", logs=6, hours=12.0))
 
 
 def test_an_inspection_that_finds_dead_logs_tells_how_many_are_left():

@@ -29,6 +29,7 @@ from fruitcast.diary.events import (
     SPAWN_RUN_DONE,
     WHITE_ENDS,
     Event,
+    in_force,
     noted,
 )
 from fruitcast.diary.history import StackHistory, dry_basis_moisture, shared
@@ -412,7 +413,21 @@ class Rain(EntryKind):
         return Event(self.name, on, mm=mm, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        return _too_deep(event, limits)
+        found = _too_deep(event, limits)
+        of_day = [e for e in limits.known if e.kind == self.name and e.on == event.on]
+        there = [
+            e
+            for e in (in_force(limits.known) if of_day else ())
+            if e in of_day and (not event.uuid or e.uuid != event.uuid)
+        ]
+        if there and there[-1].mm != event.mm:
+            say = limits.say
+            found += question(
+                f"{self.deed(event, say)} on {say.day(event.on)}: the diary has "
+                f"{say.rain(there[-1].mm or 0.0)} for that day, and the later one counts alone. "
+                "Is it to count instead?"
+            )
+        return found
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Rain gauge {'' if event.mm is None else say.rain(event.mm)}"

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from fruitcast.diary.history import YardHistory
     from fruitcast.diary.limits import Limits
     from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.state import Pick as Picked
 
 
 # What words say of a part of a pick: seconds, and what was lost and to what.
@@ -362,21 +363,29 @@ class Pick(OfStacks):
         if not logs:
             found += question(f"{event.stack} has no logs left. Is it the right stack?")
         bearing = logs
-        flush_kg = event.kg or 0.0
         window = timedelta(days=limits.numbers.diary.flush_days)
+        near: list[Picked] = []  # of the same flush, as far as soaks tell
         for state in limits.concerned:
             pulled = [s for s in state.soaks if s.pulled_on and s.pulled_on <= event.on]
-            since = event.on - window
+            later = [s.on for s in state.soaks if not s.pulled_on or s.pulled_on > event.on]
+            since, until = event.on - window, event.on + window
             if pulled:
                 bearing -= max(0, state.logs - pulled[-1].logs)
                 # A soak between two picks begins another flush.
                 since = max(since, pulled[-1].on + timedelta(days=1))
-            flush_kg += sum(pick.kg for pick in state.picks if since <= pick.on <= event.on)
+            if later:
+                until = min(until, max(event.on, min(later)))
+            near += [pick for pick in state.picks if since <= pick.on <= until]
             if any(
                 s.on < event.on and (s.pulled_on is None or event.on < s.pulled_on)
                 for s in state.soaks
             ):
                 found += question(f"{state.name} is in the tank. Was it picked all the same?")
+        # Whichever is written down first, the picks of one window are held against the same.
+        ends = {event.on, *(pick.on for pick in near if pick.on > event.on)}
+        flush_kg = (event.kg or 0.0) + max(
+            sum(pick.kg for pick in near if end - window <= pick.on <= end) for end in ends
+        )
         if bearing > 0:
             say, per_log = limits.say, flush_kg / bearing
             amount = (

@@ -242,7 +242,7 @@ class Soak(OfStacks):
                     f"{say.day(soak.on)}. Record the pull first"
                 )
             else:
-                found += _too_soon(event, state, limits)
+                found += _too_soon(event, state, limits) or _too_soon_before(event, state, limits)
             if state.pins_on is not None and state.pins_on <= event.on:
                 found += question(
                     f"Pins were seen on {state.name} on {say.day(state.pins_on)}; a soak "
@@ -279,6 +279,25 @@ def _too_soon(event: Event, state: StackState, limits: Limits) -> list[Objection
     return question(
         f"{state.name} was {before}; soaked so soon after it, logs bring next to nothing. "
         "Was it soaked all the same?"
+    )
+
+
+def _too_soon_before(event: Event, state: StackState, limits: Limits) -> list[Objection]:
+    """Object to a soak written down after the next one, which it leaves no time for."""
+    until = event.on + timedelta(days=int(limits.numbers.yields.rest_none))
+    logs = state.logs if event.logs is None else event.logs
+    later = [s.on for s in state.soaks if event.on < s.on < until and s.logs + logs > state.logs]
+    if not later:
+        return []
+    again = limits.say.day(later[0])
+    if later[0] <= event.on + timedelta(days=math.ceil((event.hours or 24) / 24)):
+        return refused(
+            f"{state.name} went into the tank on {again}, and by this soak it was in the water "
+            "until then. Check days and hours, and undo the entry that is wrong"
+        )
+    return question(
+        f"{state.name} was soaked on {again} too; soaked so soon after one another, logs bring "
+        "next to nothing. Was it soaked all the same?"
     )
 
 
