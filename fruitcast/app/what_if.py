@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -26,6 +27,7 @@ from fruitcast.app.recording import understand
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
 from fruitcast.diary.plan import GoesBy, KeptDate, SoakTried
+from fruitcast.diary.recording import NeedsYesError
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.outputs.what_if_words import (
@@ -350,7 +352,13 @@ def try_soak(
     length and tried on fresh luck, as a published plan is; else what stands is mended round the
     soak, which takes a moment. Raises InputError if stack or day can't be read.
     """
-    read = understand(folder, today, ["fix", *words])
+    try:
+        read = understand(folder, today, ["fix", *words])
+    except InputError as error:
+        # Nothing is confirmed here, and what is shown is to be written behind 'try'.
+        told = f"{error.doubts[0]}." if isinstance(error, NeedsYesError) else str(error)
+        told = re.sub(r"'fix(?=[ '])", "'try", told).replace("Fix a later day", "Try a later day")
+        raise InputError(told) from error
     if len(read) != 1:
         raise InputError("One soak at a time: give one stack and a day.")
     event = read[0].event

@@ -177,7 +177,7 @@ _SIGHTS = {
         rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:[\w-]+\s+){{0,3}}(?:logs?|ones)\b"
     ),
     "lots": pattern_of(
-        r"(?-i:\b[A-Z]\w*)/[2-9]\b"
+        r"(?<!\binto )(?<!\bto )(?<!\bas )(?-i:\b[A-Z]\w*)/[2-9]\b"
         r"|\b(?:two|three|four|[2-9]) (?:equal )?(?:lots|parts|halves|batches)\b"
         r"|\bin(?:to)? (?:half|halves|lots)\b"
     ),

@@ -204,6 +204,19 @@ def test_a_day_gone_by_is_not_taken_for_one_to_come(folder: Path) -> None:
             try_soak(folder, DEMO_DAY, words)
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["A"], r"^'try A': on which day\? Write it like 'try A Tue' or 'try A 11 May 24 h'"),
+        (["A", "tuesday", "400", "h"], r"^No log stays in the water for 400 hours[^-]*$"),
+    ],
+)
+def test_what_is_refused_is_told_of_trying(folder: Path, words: list[str], told: str) -> None:
+    with pytest.raises(InputError, match=told) as refusal:
+        try_soak(folder, DEMO_DAY, words)
+    assert "fix" not in str(refusal.value).lower()
+
+
 def test_fixing_a_stack_that_is_kept_back_is_asked_about(folder: Path) -> None:
     held = write_records_of(folder, ["hold", "J", "until", "1", "july"])
     (read,) = understand(held, DEMO_DAY, ["fix", "J", "friday"])

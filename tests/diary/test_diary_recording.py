@@ -846,6 +846,12 @@ def test_a_soak_written_down_after_the_next_one_is_held_against_it():
     assert not asked("soak A 6 logs 24 h 1 May", entry("soak", "05-07", "A", logs=6, hours=12.0))
 
 
+def test_a_new_stack_may_not_be_named_as_a_lot_is_said():
+    with pytest.raises(InputError, match=r"'H2' is taken for lot 2 of H\. Choose another"):
+        asked("split A 10 logs into H2")
+    assert not asked("split A 10 logs into K2")
+
+
 def test_an_inspection_that_finds_dead_logs_tells_how_many_are_left():
     assert read("inspect A 3 dead").understood.endswith("A now has 21 logs.")
     assert "now has" not in read("inspect A white ends").understood

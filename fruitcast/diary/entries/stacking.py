@@ -112,6 +112,12 @@ class Split(OfStacks):
             raise InputError(
                 f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
             )
+        if SEPARATOR in name and (of := stack_of(name)) in given.stacks:
+            number = name.removeprefix(f"{of}{SEPARATOR}")
+            raise InputError(
+                f"'{of}{number}' is taken for lot {number} of {of}. Choose another name for the "
+                f"new stack, one that is not '{of}' and a number."
+            )
         if SEPARATOR in name:
             raise InputError(
                 f"'{name}': a stack's name can't hold '{SEPARATOR}', which marks the lots of one. "
