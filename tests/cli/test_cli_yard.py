@@ -88,6 +88,22 @@ def test_new_asks_two_questions_where_somebody_can_answer(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("answers", "sells"), [("maybe\nn", False), ("x\nYes", True), ("no", False), ("Y", True)]
+)
+def test_whether_a_new_yard_sells_is_asked_again_until_it_is_yes_or_no(tmp_path, answers, sells):
+    ran = done("new", tmp_path / "mine", stdin=Terminal(f"45.5, -73.6\n{answers}\n"))
+    assert ("is neither yes nor no" in ran.err) == ("\n" in answers)
+    assert ("[[outlet]]" in (tmp_path / "mine" / "yard.toml").read_text("utf-8")) == sells
+
+
+@pytest.mark.parametrize("answers", ["maybe\nx\n", "maybe\n", "maybe\n\n"])
+def test_no_yard_is_begun_where_nobody_says_whether_it_sells(tmp_path, answers):
+    ran = run("new", tmp_path / "mine", stdin=Terminal(f"45.5, -73.6\n{answers}"))
+    assert ran.code == 1 and "--sells or --table" in ran.err
+    assert not (tmp_path / "mine").exists()
+
+
+@pytest.mark.parametrize(
     ("option", "stdin"), [((), Terminal("45.5, -73.6\nno\n")), (("--table",), None)]
 )
 def test_the_kitchen_gets_a_shorter_yard(tmp_path, option, stdin):

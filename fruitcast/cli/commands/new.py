@@ -10,6 +10,7 @@ import typer
 
 from fruitcast.cli.root import AsItStands, app, command
 from fruitcast.cli.session import Session
+from fruitcast.errors import InputError
 
 FEW_STEPS = 3
 """So many of the next commands are told; 'fruitcast' alone tells all."""
@@ -198,8 +199,20 @@ def _asked(session: Session) -> str:
     )
 
 
+_SELLS = {"y": True, "yes": True, "n": False, "no": False}
+
+
 def _sells(session: Session) -> bool:
     """Ask whether anything is sold, where somebody is there to answer; else it is."""
+    if not session.attended:
+        return True
     question = "Do you sell mushrooms? If not, the plan is for your own table."
-    answer = session.ask(question, "[y or n; Enter: y] ") if session.attended else ""
-    return not answer.lower().startswith("n")
+    answer = session.ask(question, "[y or n; Enter: y] ").lower() or "y"
+    if answer not in _SELLS:
+        answer = session.ask(f"'{answer}' is neither yes nor no. {question}", "[y or n] ").lower()
+    if answer not in _SELLS:
+        raise InputError(
+            f"'{answer}' is neither yes nor no, so no yard was begun. Begin again and answer y or "
+            "n, or give --sells or --table."
+        )
+    return _SELLS[answer]
