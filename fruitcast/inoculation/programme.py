@@ -259,8 +259,9 @@ def plan_programme(
 def _check(asked: Asked) -> None:
     if not asked.outlets:
         raise NoPlanError(
-            "yard.toml names no outlet, so there is no target to meet. Add an [[outlet]] with its "
-            "day and target."
+            "yard.toml names no outlet, so there is no target to meet. Say what you want each "
+            "week, like --for 'Sat=2 lb' or 'Sat=1 kg', or add an [[outlet]] with its day and "
+            "target to yard.toml. One batch of logs, --batch, wants neither."
         )
     if not asked.kinds:
         raise NoPlanError("No kind of log is given. Name at least one tree species and its size.")
