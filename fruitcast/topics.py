@@ -208,6 +208,7 @@ class DiaryNumbers(NamedTuple):
     flush_days: float
     record_delay_days: float
     old_days: float
+    first_bearing_days: float
     stale_pins_days: float
     forgotten_pull_days: float
     usual_watering: float

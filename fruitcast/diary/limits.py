@@ -11,6 +11,7 @@ from fruitcast.diary.phrases import LITRES_PER_GALLON, day_in_words
 from fruitcast.diary.state import StackState
 from fruitcast.numbers import Numbers
 from fruitcast.units import KG_PER_LB, Units, format_rain
+from fruitcast.yard.model import Stack, stack_of
 
 
 def weight_in_words(kg: float, units: Units) -> str:
@@ -77,9 +78,16 @@ class Limits:
     on_hand: Callable[[date], float | None] | None = None
     # The most that each outlet has paid or is set to pay [money/kg]
     prices: Mapping[str, float] = field(default_factory=dict)
+    rows: Mapping[str, Stack] = field(default_factory=dict)  # of stacks.csv, by name
     known: Sequence[Event] = ()  # the diary so far, to tell what is written down twice
     # The stack or lots that the record names, none for the whole yard
     concerned: Sequence[StackState] = ()
+
+    @property
+    def concerned_rows(self) -> list[Stack]:
+        """The rows of stacks.csv of the stack or lots that the record names."""
+        names = dict.fromkeys(stack_of(state.name) for state in self.concerned)
+        return [self.rows[name] for name in names if name in self.rows]
 
     @property
     def alive(self) -> int:

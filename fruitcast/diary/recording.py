@@ -69,6 +69,7 @@ def limits_of(
         yard.soaking.tank_logs,
         on_hand_by(events, yard.cold_store_days),
         highest_prices(yard, events),
+        yard.by_name,
         events,
     )
 

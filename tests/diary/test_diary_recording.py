@@ -761,6 +761,53 @@ def test_what_is_the_same_done_twice_is_not_asked_about():
         assert not again.questions
 
 
+YOUNG = r"E was inoculated on .* 2027 by stacks.csv, and logs .* Is it the right stack\?"
+
+
+@pytest.mark.parametrize(
+    "words", ["pick E 1 kg", "fruiting E", "pins E", "soak E 24 h", "pick E/1 1 kg"]
+)
+def test_logs_too_young_to_bear_are_asked_about(words):
+    born = TODAY - timedelta(days=31)
+    logs = 100 if "/" in words else 24
+    young = yard(stacks=(stack("E", logs, inoculated=born),))
+    (read,) = parse_sentence(words, yard=young, events=(), today=TODAY)
+    assert any(re.match(YOUNG, question) for question in read.questions), read.questions
+    assert not parse_sentence(words, yard=young, events=(), today=TODAY, yes=True)[0].questions
+    first = timedelta(days=365 if words.startswith("soak") else 180)
+    for age, asked in ((first, False), (first - timedelta(days=1), True)):
+        old = yard(stacks=(stack("E", logs, inoculated=TODAY - age),))
+        (read,) = parse_sentence(words, yard=old, events=(), today=TODAY)
+        assert any("right stack" in question for question in read.questions) == asked
+    bearing = yard(stacks=(stack("E", logs, inoculated=born, bearing_since=born),))
+    assert not parse_sentence(words, yard=bearing, events=(), today=TODAY)[0].questions
+    borne = [entry("pick", "04-20", "E", kg=1.0)]
+    assert not any(
+        "right stack" in question
+        for question in parse_sentence(words, yard=young, events=borne, today=TODAY)[0].questions
+    )
+
+
+def test_how_soon_logs_bear_is_the_growers_own_number():
+    young = yard(
+        stacks=(stack("E", inoculated=TODAY - timedelta(days=31)),),
+        numbers={"diary.first_bearing_days": 30.0, "forced.first_after_days": 31.0},
+    )
+    for words in ("pick E 1 kg", "fruiting E", "soak E 24 h"):
+        assert not parse_sentence(words, yard=young, events=(), today=TODAY)[0].questions
+
+
+def test_logs_are_not_inoculated_before_the_day_in_stacks_csv_that_plans_count_from():
+    later = yard(stacks=(stack("E", inoculated=TODAY + timedelta(days=1)),))
+    for yes in (False, True):
+        with pytest.raises(InputError, match=r"write 2027-05-07 under inoculated in stacks\.csv"):
+            parse_sentence("inoculate E", yard=later, events=(), today=TODAY, yes=yes)
+    for born in (TODAY, TODAY - timedelta(days=3)):
+        here = yard(stacks=(stack("E", inoculated=born),))
+        (read,) = parse_sentence("inoculate E", yard=here, events=(), today=TODAY)
+        assert read.event.kind == "inoculate" and not read.questions
+
+
 def test_inoculating_a_stack_that_is_not_there_names_the_file():
     (read,) = parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)
     assert "A new stack is first a row of stacks.csv" in read.questions[0]

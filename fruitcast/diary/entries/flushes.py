@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 from fruitcast.diary.entries.kind import (
     NOTABLE,
     Form,
+    Objection,
     Saying,
     Seen,
     said,
+    too_young,
     with_logs_seen,
 )
 from fruitcast.diary.events import Event, noted
@@ -18,6 +20,7 @@ from fruitcast.diary.history import StackHistory
 from fruitcast.diary.pattern import pattern_of
 
 if TYPE_CHECKING:
+    from fruitcast.diary.limits import Limits
     from fruitcast.diary.record_phrase import Given
 
 
@@ -66,6 +69,11 @@ class Pins(Seen):
         note = noted(counted and f"about {counted[1]} a log", most and most["most"], note)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
 
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return super().objections(event, limits) + too_young(
+            event, limits, limits.numbers.diary.first_bearing_days, "bear"
+        )
+
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.pins_on = event.on
         if counted := _COUNTED.search(event.note):
@@ -109,6 +117,11 @@ class Fruiting(Seen):
         counted = given.phrase.take(_MUSHROOMS)
         event = super().read(given)
         return replace(event, note=noted(counted and f"{counted[1]} mushrooms", event.note))
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return super().objections(event, limits) + too_young(
+            event, limits, limits.numbers.diary.first_bearing_days, "bear"
+        )
 
     def change_one(self, event: Event, history: StackHistory) -> None:
         history.see_fruiting(event.on)

@@ -332,6 +332,25 @@ def not_alive(event: Event, limits: Limits) -> list[Objection]:
     return refused(f"{event.stack} has no logs left. Check the stack")
 
 
+def too_young(event: Event, limits: Limits, after_days: float, doing: str) -> list[Objection]:
+    """Ask about the stack when its logs were inoculated too short a time ago for what is recorded.
+
+    Logs that are known to have borne by then, by stacks.csv or the diary, are not asked about.
+    """
+    bore = [pick.on for state in limits.concerned for pick in state.picks]
+    bore += [state.natural_seen_on for state in limits.concerned if state.natural_seen_on]
+    for row in limits.concerned_rows:
+        borne = any(row.inoculated <= day < event.on for day in bore)
+        borne |= row.bearing_since is not None and row.bearing_since <= event.on
+        if not borne and (event.on - row.inoculated).days < after_days:
+            return question(
+                f"{row.name} was inoculated on {limits.say.day(row.inoculated)} by stacks.csv, and "
+                f"logs {doing} {after_days:.0f} days after it at the soonest. Is it the right "
+                "stack?"
+            )
+    return []
+
+
 def in_water(limits: Limits) -> list[Objection]:
     """Object when a stack is in the tank."""
     return [

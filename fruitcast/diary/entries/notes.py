@@ -11,8 +11,10 @@ from fruitcast.diary.entries.kind import (
     THIEVES,
     EntryKind,
     Form,
+    Objection,
     Saying,
     Seen,
+    impossible,
     said,
 )
 from fruitcast.diary.events import Event, noted
@@ -23,7 +25,7 @@ from fruitcast.diary.phrases import DAY, Phrase, day_in_words
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.limits import Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
 
 
@@ -167,6 +169,18 @@ class Inoculate(_Tended):
             return self._of_no_stack(given)
         note, on = phrase.take_note(), given.day()
         return Event(self.name, on, stack, note=noted(phrase.take(_NEW_LOGS), note))
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = super().objections(event, limits)
+        for row in limits.concerned_rows:
+            if row.inoculated > event.on:
+                found += impossible(
+                    f"stacks.csv says that {row.name} is inoculated on "
+                    f"{limits.say.day(row.inoculated)}, and plans count from that day. If it was "
+                    f"done on {limits.say.day(event.on)}, write {event.on} under inoculated in "
+                    "stacks.csv, or on the page in the stack's form; then record it"
+                )
+        return found
 
     def _of_no_stack(self, given: Given) -> Event:
         """Ask of which stack new logs are, and keep till then how many of what they are."""

@@ -17,6 +17,7 @@ from fruitcast.diary.entries.kind import (
     question,
     refused,
     said,
+    too_young,
 )
 from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event, noted
 from fruitcast.diary.history import StackHistory
@@ -362,6 +363,7 @@ class Pick(OfStacks):
         logs = limits.alive
         if not logs:
             found += question(f"{event.stack} has no logs left. Is it the right stack?")
+        found += too_young(event, limits, limits.numbers.diary.first_bearing_days, "bear")
         bearing = logs
         window = timedelta(days=limits.numbers.diary.flush_days)
         near: list[Picked] = []  # of the same flush, as far as soaks tell

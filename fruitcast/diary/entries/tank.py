@@ -23,6 +23,7 @@ from fruitcast.diary.entries.kind import (
     question,
     refused,
     said,
+    too_young,
 )
 from fruitcast.diary.events import Event, noted
 from fruitcast.diary.history import StackHistory, shared
@@ -223,6 +224,8 @@ class Soak(OfStacks):
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         say = limits.say
         found = not_alive(event, limits)
+        after_days = limits.numbers.forced.first_after_days
+        found += too_young(event, limits, after_days, "are first soaked")
         alive = limits.alive
         if event.logs is not None and event.logs > alive:
             found += refused(f"{event.stack} has {alive} logs, not {event.logs}. Check the number")
