@@ -95,7 +95,13 @@ def season(
     """A season of one stack, A, ready on row 15."""
     gone = np.zeros(DAYS, dtype=bool)
     gone[list(away)] = True
-    futures = SimpleNamespace(lookback=BACK, today=TODAY, days=DAYS, date=on)
+    futures = SimpleNamespace(
+        lookback=BACK,
+        today=TODAY,
+        days=DAYS,
+        date=on,
+        row=lambda day: BACK + (day - TODAY).days,
+    )
     logs = fruiting(naturals)
     start = follow(logs, np.array([[last]]), np.array([[15]]), BACK)
     sold = np.arange(DAYS)[:, None] / 1000

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.diary.plan import Job, NotSoaked, Sale, Shortage
+from fruitcast.diary.plan import Job, LikelyDays, NotSoaked, Sale, Shortage
 from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.document import Document
 from fruitcast.forecast.learned import Question
@@ -198,14 +198,14 @@ def test_stacks_that_want_water_are_told_in_order_of_day() -> None:
     }
 
 
+READY = LikelyDays(p10=june(1), p50=june(11), p80=june(16), p90=None)
+
+
 def young(name: str, **changed: Any) -> SimpleNamespace:
     spawn = {
         "seen": False,
         "sure_row": 101,
-        "early": june(1),
-        "middle": june(11),
-        "likely": june(16),
-        "late": None,
+        "ready": READY,
         "progress": 0.4,
         "slowed_by": ("cold", "plugs"),
     }
@@ -219,12 +219,13 @@ def young(name: str, **changed: Any) -> SimpleNamespace:
 
 
 def test_spawn_runs_are_told_until_they_are_done_for_sure() -> None:
+    late = READY.model_copy(update={"p90": june(21)})
     stacks = (
         young("seen", seen=True),
         young("dead", logs=0),
         young("sure", sure_row=100),
         young("young"),
-        young("inspected", inspected_on=june(3), findings=("white ends",), late=june(21)),
+        young("inspected", inspected_on=june(3), findings=("white ends",), ready=late),
     )
     outlook = SimpleNamespace(stacks=stacks, futures=SimpleNamespace(lookback=100))
     first, second = told(spawn_run_entries(outlook))

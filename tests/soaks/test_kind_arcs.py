@@ -71,7 +71,13 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
 
 
 def outlook(flushes: dict[str, UnderWay] | None = None, numbers=NUMBERS) -> SimpleNamespace:
-    futures = SimpleNamespace(lookback=BACK, days=DAYS, today=TODAY, years=(2001, 2002))
+    futures = SimpleNamespace(
+        lookback=BACK,
+        days=DAYS,
+        today=TODAY,
+        years=(2001, 2002),
+        row=lambda day: BACK + (day - TODAY).days,
+    )
     return SimpleNamespace(soak_rows=SOAKS, futures=futures, flushes=flushes or {}, numbers=numbers)
 
 

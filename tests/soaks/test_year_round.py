@@ -338,7 +338,7 @@ def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_seaso
         return SimpleNamespace(
             name=name,
             stack=SimpleNamespace(strain_class=strain_class, diameter=diameter),
-            spawn=SimpleNamespace(middle=ready),
+            spawn=SimpleNamespace(ready=SimpleNamespace(p50=ready)),
             effective_logs=logs,
         )
 
