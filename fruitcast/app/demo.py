@@ -62,6 +62,11 @@ def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date 
             staged = Path(name) / "yard"
             staged.mkdir()
             _fill(staged, weather, round((today - TODAY).days / 7))
+            if folder.exists() and folder.samefile(Path.cwd()):
+                # Who stands in it would stand nowhere; without its settings it is no yard yet.
+                for file in sorted(staged.iterdir(), key=lambda file: file.name == "yard.toml"):
+                    file.rename(folder / file.name)
+                return folder
             if folder.exists():
                 folder.rmdir()
             staged.rename(folder)

@@ -83,6 +83,17 @@ def test_the_week_that_was_asked_for_on_purpose_is_said_to_fall_short(shared_dem
     assert supper["chance"] < 0.1 and supper["promise_kg"] < supper["target_kg"] / 2
 
 
+def test_the_folder_that_one_stands_in_stays_it(tmp_path, monkeypatch):
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=4))
+    here = tmp_path / "here"
+    here.mkdir()
+    monkeypatch.chdir(here)
+    place = here.stat().st_ino
+    assert done("demo", ".", "--json").document["folder"] == str(here)
+    assert here.stat().st_ino == place
+    assert {"yard.toml", "stacks.csv", "out"} <= {file.name for file in here.iterdir()}
+
+
 def test_it_overwrites_nothing(tmp_path):
     folder = tmp_path / "taken"
     folder.mkdir()
