@@ -206,7 +206,7 @@ def test_kinds_come_from_the_woods_named_else_from_the_stacks():
 @pytest.mark.parametrize(
     ("change", "options", "error", "message"),
     [
-        ({"outlets": ()}, {}, NoPlanError, r"no outlet.*Add an \[\[outlet\]\]"),
+        ({"outlets": ()}, {}, NoPlanError, r"no outlet.*add an \[\[outlet\]\]"),
         ({}, {"kinds": []}, NoPlanError, "No kind of log is given"),
         ({}, {"years": 0}, InputError, "programme of 0 years .* give 1 to 15"),
         ({"soaking": None}, {}, NoPlanError, r"\[soaking\] leaves no day"),
