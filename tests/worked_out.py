@@ -64,7 +64,7 @@ def _protected(found: Any) -> int:
 
 @contextmanager
 def worked_out_once() -> Iterator[None]:
-    """Let water balances, arcs of a class and what a table of weather is asked be kept."""
+    """Let water balances, tables of a typical season and questions about weather be kept."""
     from fruitcast.forecast import typical_seasons, water
     from fruitcast.weather import doubts
 
